@@ -1,0 +1,1 @@
+"""Coverage, capacity, the search for a direction, and the comparison of tools."""

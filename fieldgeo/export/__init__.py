@@ -1,0 +1,1 @@
+"""Layouts and fields written to open file formats."""

@@ -1,0 +1,1 @@
+"""Tools, the shed file, and published figures with their sources."""

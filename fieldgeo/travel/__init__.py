@@ -1,0 +1,1 @@
+"""Turns between passes, the order of the work, and the time line."""

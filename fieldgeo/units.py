@@ -1,0 +1,140 @@
+"""Farm units at the edges: text with a unit in, SI out, and SI out to acres, feet and miles an hour.
+
+Inside the package everything is SI and says so in its name (`width_m`, `speed_m_s`); only readers of user input and
+writers of answers call this module. Parsing is done by the pint library.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from fieldgeo.errors import InputError
+
+if TYPE_CHECKING:
+    import pint
+
+# Exact by definition: NIST, revised conversion factors for the foot and acre (85 FR 62698, 5 October 2020).
+FOOT_M: Final = 0.3048
+INCH_M: Final = 0.0254
+MILE_M: Final = 1609.344
+ACRE_M2: Final = 4046.8564224
+HECTARE_M2: Final = 10_000.0
+HOUR_S: Final = 3600.0
+MPH_M_S: Final = MILE_M / HOUR_S
+
+# Only a plain number and a plain unit reach the parser: "9**9**9 m" is arithmetic, and could run for ever.
+_NUMBER_AND_UNIT: Final = re.compile(r"(?P<number>[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z]+(/[A-Za-z]+)?)")
+
+
+@cache
+def _registry() -> pint.UnitRegistry[float]:
+    # pint takes a quarter of a second to load; only text with a unit in it needs it.
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def parse_quantity(text: str, unit: str, *, what: str, example: str) -> float:
+    """Return a quantity given as text, in the SI unit asked for.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit, such as ``"40ft"``, ``"12.2 m"`` or ``"5mph"``.
+    unit : str
+        Unit of the result, as pint writes it, such as ``"m"`` or ``"m/s"``.
+    what : str
+        Name of the value, for messages.
+    example : str
+        A right value, for messages.
+
+    Returns
+    -------
+    float
+        The value in `unit`, to 12 significant digits (so that 40 ft is 12.192 m and not 12.191999999999998 m).
+
+    Raises
+    ------
+    InputError
+        If the text is not a finite number with a unit of the right kind.
+    """
+    rule = f"{what} must be a number with its unit, such as {example}"
+    match = _NUMBER_AND_UNIT.fullmatch(text.strip())
+    if match is None:
+        raise InputError(f"{what}: got {text!r}. {rule}.")
+    import pint
+
+    try:
+        quantity = _registry().Quantity(float(match["number"]), match["unit"])
+        value = float(f"{float(quantity.to(unit).magnitude):.12g}")
+    except (pint.errors.PintError, ValueError, OverflowError) as error:
+        raise InputError(f"{what}: got {text!r}. {rule}.") from error
+    if not math.isfinite(value):
+        raise InputError(f"{what}: got {text!r}, which is not a finite number. {rule}.")
+    return value
+
+
+def parse_length_m(text: str, *, what: str = "length") -> float:
+    """Return a length in metres from text such as ``"40ft"``, ``"12.2m"`` or ``"30in"``. [m]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of length.
+
+    Examples
+    --------
+    >>> parse_length_m("40ft")
+    12.192
+    """
+    return parse_quantity(text, "m", what=what, example="40ft, 12.2m or 30in")
+
+
+def parse_speed_m_s(text: str, *, what: str = "speed") -> float:
+    """Return a speed in metres per second from text such as ``"5mph"`` or ``"8km/h"``. [m/s]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of speed.
+
+    Examples
+    --------
+    >>> parse_speed_m_s("5mph")
+    2.2352
+    """
+    return parse_quantity(text, "m/s", what=what, example="5mph or 8km/h")
+
+
+def parse_time_s(text: str, *, what: str = "time") -> float:
+    """Return a time in seconds from text such as ``"4s"`` or ``"2min"``. [s]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of time.
+    """
+    return parse_quantity(text, "s", what=what, example="4s or 2min")
+
+
+def to_feet(length_m: float) -> float:
+    """Return a length in international feet from metres. [ft]"""
+    return length_m / FOOT_M
+
+
+def to_acres(area_m2: float) -> float:
+    """Return an area in international acres from square metres. [ac]"""
+    return area_m2 / ACRE_M2
+
+
+def to_hectares(area_m2: float) -> float:
+    """Return an area in hectares from square metres. [ha]"""
+    return area_m2 / HECTARE_M2
+
+
+def to_mph(speed_m_s: float) -> float:
+    """Return a speed in miles per hour from metres per second. [mph]"""
+    return speed_m_s / MPH_M_S
