@@ -159,13 +159,11 @@ DRAWINGS = (
 
 def to_lon_lat(shape: Shape, *, east_m: float, north_m: float) -> Shape:
     """Return a shape given in metres round its own centre as longitude and latitude [deg]."""
-    centre = place(FARM_LON_DEG, FARM_LAT_DEG).transform(
-        east_m, north_m, direction=pyproj.enums.TransformDirection.INVERSE
-    )
-    plane = place(*centre)
+    centre = plane_at(FARM_LON_DEG, FARM_LAT_DEG)(east_m, north_m, inverse=True)
+    plane = plane_at(*centre)
 
     def unproject(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        lon, lat = plane.transform(points[:, 0], points[:, 1], direction=pyproj.enums.TransformDirection.INVERSE)
+        lon, lat = plane(points[:, 0], points[:, 1], inverse=True)
         return np.round(np.column_stack([lon, lat]), DECIMALS)
 
     return shapely.transform(shape, unproject)
