@@ -29,7 +29,7 @@ FARM_LON_DEG, FARM_LAT_DEG = -94.35, 42.45
 SEED = 20260401
 DECIMALS = 8  # of a degree, about a millimetre on the ground
 
-Shape = shapely.Polygon | shapely.MultiPolygon
+Shape = shapely.geometry.base.BaseGeometry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +78,7 @@ def ell() -> shapely.Polygon:
     return shapely.Polygon([(0, 0), (1320, 0), (1320, 660), (660, 660), (660, 1320), (0, 1320)])
 
 
-def waterway() -> shapely.Polygon:
+def waterway() -> Shape:
     """A grassed waterway cut in from the south edge, and a pond."""
     run = np.linspace(-60, 1050, 24)
     middle = np.column_stack([1010 + 0.16 * run + 45 * np.sin(run / 170), run])
@@ -100,7 +100,7 @@ def creek() -> shapely.Polygon:
     return shapely.Polygon([(0, 2200), (0, 0), *zip(east.tolist(), north.tolist(), strict=True)])
 
 
-def across_the_road() -> shapely.MultiPolygon:
+def across_the_road() -> Shape:
     """Two parts with a 66 ft road between them that crosses on a slant."""
     whole = shapely.Polygon([(0, 0), (1650, 0), (1650, 1400), (0, 1400)])
     road = shapely.LineString([(-100, 500), (1750, 800)]).buffer(33, cap_style="flat")
@@ -112,7 +112,7 @@ def pivot() -> shapely.Polygon:
     return shapely.Polygon(1250 * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
-def crooked() -> shapely.Polygon:
+def crooked() -> Shape:
     """About 65 ha with no two sides square to each other, an island of trees and a power pole."""
     outline = [
         (0, 0),
@@ -136,7 +136,7 @@ def slant_road() -> shapely.Polygon:
     return shapely.Polygon([(0, 0), (2300, 0), (1620, 1180), (0, 1180)])
 
 
-def farmstead() -> shapely.Polygon:
+def farmstead() -> Shape:
     """A U: the yard, the buildings and the lane lie in a notch in the south edge."""
     return rectangle(1980, 1320).difference(shapely.box(740, -1, 1290, 520))
 
