@@ -120,6 +120,22 @@ def parse_time_s(text: str, *, what: str = "time") -> float:
     return parse_quantity(text, "s", what=what, example="4s or 2min")
 
 
+def parse_power_w(text: str, *, what: str = "power") -> float:
+    """Return a power in watts from text such as ``"161hp"`` or ``"120kW"``; hp is 550 ft lbf/s. [W]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of power.
+
+    Examples
+    --------
+    >>> parse_power_w("120kW")
+    120000.0
+    """
+    return parse_quantity(text, "W", what=what, example="161hp or 120kW")
+
+
 def to_feet(length_m: float) -> float:
     """Return a length in international feet from metres. [ft]"""
     return length_m / FOOT_M
