@@ -28,13 +28,14 @@ is none; whatever else is left out is assumed, and the notes say so.
 from __future__ import annotations
 
 import tomllib
+from collections import Counter
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from fieldgeo.errors import FileError, InputError, ShedError
-from fieldgeo.machinery.entries import Entry, Measure, check_keys, read_entries
+from fieldgeo.machinery.entries import Entry, Measure, check_keys, read_entries, shown
 from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.machinery.tool import HITCHES, Hitch, Tool, row_width_m
 from fieldgeo.units import (
@@ -169,11 +170,13 @@ def read_shed(path: str | Path) -> Shed:
     notes: list[Note] = []
     check_keys(content, _TOP_KEYS, "shed", faults)
     farm = Entry(where="shed", values=content, faults=faults).text("farm") if "farm" in content else ""
-    tools = [_tool(entry, notes) for entry in read_entries(content, "tool", _TOOL_KEYS, faults)]
-    tractors = [_tractor(entry) for entry in read_entries(content, "tractor", _TRACTOR_KEYS, faults)]
+    tool_entries = read_entries(content, "tool", _TOOL_KEYS, faults)
+    tractor_entries = read_entries(content, "tractor", _TRACTOR_KEYS, faults)
+    tools = [_tool(entry, notes) for entry in tool_entries]
+    tractors = [_tractor(entry) for entry in tractor_entries]
     if content.get("tool", []) == []:
         faults.append("tool: missing. A shed needs at least one [[tool]] entry.")
-    faults.extend(_repeated_names([thing.name for thing in (*tools, *tractors) if thing is not None]))
+    faults.extend(_repeated_names([*tool_entries, *tractor_entries]))
     if faults:
         raise ShedError(f"shed file {str(path)!r} cannot be used. Correct these and read it again:", faults)
     return Shed(
@@ -332,6 +335,8 @@ def _tractor(entry: Entry) -> Tractor | None:
     return Tractor(name=name, power_w=power_w, kind=kind)
 
 
-def _repeated_names(names: Sequence[str]) -> list[str]:
-    repeated = dict.fromkeys(name for name in names if names.count(name) > 1)
-    return [f"name: {name!r} is given {names.count(name)} times. Each name must be given once." for name in repeated]
+def _repeated_names(entries: Sequence[Entry]) -> list[str]:
+    names = Counter(entry.values["name"].strip() for entry in entries if isinstance(entry.values.get("name"), str))
+    return [
+        f"name: {shown(name)} is given {n} times. Each name must be given once." for name, n in names.items() if n > 1
+    ]
