@@ -68,7 +68,9 @@ class Field:
         return float(self.shape.length)
 
 
-def field_from_shape(shape: shapely.Polygon | shapely.MultiPolygon, *, name: str = "field", frame: Frame | None = None) -> Field:
+def field_from_shape(
+    shape: shapely.Polygon | shapely.MultiPolygon, *, name: str = "field", frame: Frame | None = None
+) -> Field:
     """Return a field from a shape that is already in metres.
 
     Parameters
