@@ -1,0 +1,110 @@
+"""Files written whole or not at all, and never over an existing file unless that is asked for."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+from fieldgeo.errors import FileError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+PathLike: TypeAlias = str | os.PathLike[str]
+
+
+def write_whole(path: PathLike, content: str | bytes, *, force: bool = False) -> None:
+    """Write a file whole or not at all.
+
+    Parameters
+    ----------
+    path : str or path
+        The file; its folder must exist.
+    content : str or bytes
+        What to write; text is written as UTF-8 with the line ends it has.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    FileError
+        If the file exists and `force` is not set, or it cannot be written. Nothing is left behind then, and an existing
+        file is as it was.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    with whole_file(path, force=force) as temporary:
+        temporary.write_bytes(data)
+
+
+@contextmanager
+def whole_file(path: PathLike, *, force: bool = False) -> Iterator[Path]:
+    """Give a temporary path for a library to write to, and put the file in its place once that went well.
+
+    The temporary path has the name of the target, in a new folder beside it: libraries that choose a format by suffix,
+    or lay side files next to their own, find what they expect. The folder is removed in every case.
+
+    Parameters
+    ----------
+    path : str or path
+        The file; its folder must exist.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Yields
+    ------
+    Path
+        Where to write. There is no file there yet.
+
+    Raises
+    ------
+    FileError
+        If the file exists and `force` is not set, or it cannot be written. Nothing is left behind then, and an existing
+        file is as it was.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     with whole_file(f"{folder}/passes.txt") as temporary:
+    ...         _ = temporary.write_text("31 passes")
+    ...     print(Path(folder, "passes.txt").read_text())
+    31 passes
+    """
+    target = Path(path)
+    _check_target(target, force=force)
+    try:
+        with tempfile.TemporaryDirectory(prefix=".writing-", dir=target.parent) as folder:
+            temporary = Path(folder, target.name)
+            yield temporary
+            _to_disk(temporary)
+            _check_target(target, force=force)  # it may have come to be in the meantime
+            temporary.replace(target)
+    except FileError:
+        raise
+    except OSError as error:
+        raise FileError(
+            f"{target} cannot be written: {error.strerror or error}. Check the folder and its space."
+        ) from error
+
+
+def _check_target(target: Path, *, force: bool) -> None:
+    try:
+        is_there, is_plain = os.path.lexists(target), target.is_file()
+    except (OSError, ValueError) as error:
+        raise FileError(f"{target!s:.200}: this name cannot be used: {error}. Give another.") from error
+    if not target.parent.is_dir():
+        raise FileError(f"{target} cannot be written: there is no folder {target.parent}. Make it first.")
+    # A device or a folder must not be replaced, whatever the user says.
+    if is_there and not is_plain:
+        raise FileError(f"{target} is not a plain file and is left alone. Give another name.")
+    if is_there and not force:
+        raise FileError(f"{target} exists and is left alone. Give another name, or --force to replace it.")
+
+
+def _to_disk(file: Path) -> None:
+    # Without this a power cut could leave the new name with nothing in it.
+    with file.open("rb") as handle:
+        os.fsync(handle.fileno())

@@ -1,0 +1,185 @@
+"""GeoJSON out: shapes of a frame as a feature collection in longitude and latitude.
+
+Format: RFC 7946, "The GeoJSON Format", IETF, August 2016: WGS 84 longitude and latitude, no `crs` member (section 4),
+outer rings counter-clockwise and holes clockwise (3.1.6), geometries cut at 180 degrees (3.1.9).
+
+Nine decimals are written. The RFC names six as enough for most uses (about 10 cm, section 11.2); here a file that is
+read again must give the same figures, and nine decimals keep a coordinate to 0.06 mm.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from math import isfinite
+from typing import TYPE_CHECKING, Any, Final, cast
+
+import numpy as np
+import shapely
+from shapely.geometry import mapping
+
+from fieldgeo.errors import InputError
+from fieldgeo.export.files import PathLike, write_whole
+from fieldgeo.frame import FloatArray, Frame, shape_to_lonlat
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+DECIMALS: Final = 9
+_SEAM_STEP_DEG: Final = 0.001  # about 111 m of meridian between points of the line to cut at
+_FAR_M: Final = 1e6  # beyond any field
+_FIRST_MULTI_TYPE: Final = 4  # shapely's numbers of the kinds of geometry: 4 and above are of several parts
+
+Feature = tuple[shapely.Geometry, Mapping[str, object]]
+
+
+def write_geojson(path: PathLike, features: Iterable[Feature], *, frame: Frame, force: bool = False) -> None:
+    """Write shapes of a frame to a GeoJSON file, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or path
+        The file.
+    features : iterable of (shapely.Geometry, mapping)
+        Shapes in the frame [m] and their properties.
+    frame : Frame
+        The plane of the shapes.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    FileError
+        If the file exists and `force` is not set, or it cannot be written.
+    InputError
+        If a shape has coordinates that are not finite, or a property cannot be written as JSON.
+    """
+    collection = feature_collection(features, frame=frame)
+    lines = ",\n".join(json.dumps(feature, allow_nan=False, ensure_ascii=False) for feature in collection["features"])
+    write_whole(path, f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n', force=force)
+
+
+def feature_collection(features: Iterable[Feature], *, frame: Frame) -> dict[str, Any]:
+    """Return shapes of a frame as a GeoJSON object of plain lists and dictionaries.
+
+    Parameters
+    ----------
+    features : iterable of (shapely.Geometry, mapping)
+        Shapes in the frame [m] and their properties. A number that is not finite is written as null.
+    frame : Frame
+        The plane of the shapes.
+
+    Returns
+    -------
+    dict
+        A FeatureCollection of RFC 7946. Shapes that vanish at 9 decimals have a null geometry.
+
+    Raises
+    ------
+    InputError
+        If a shape has coordinates that are not finite, or a property cannot be written as JSON.
+    """
+    return {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {str(key): _plain(value, str(key)) for key, value in properties.items()},
+                "geometry": _geometry(shape, frame),
+            }
+            for shape, properties in features
+        ],
+    }
+
+
+def _geometry(shape: shapely.Geometry, frame: Frame) -> Mapping[str, object] | None:
+    if not np.isfinite(shapely.get_coordinates(shape)).all():
+        raise InputError("GeoJSON: a shape has coordinates that are not finite numbers. Nothing was written.")
+    lonlat = shape_to_lonlat(shape, frame)
+    lon_deg = shapely.get_coordinates(lonlat)[:, 0]
+    if lon_deg.size and np.abs(lon_deg).max() > 180:
+        lonlat = _cut_at_seam(shape, frame)
+    rounded = _rounded(lonlat)
+    return None if shapely.is_empty(rounded) else mapping(cast("BaseGeometry", rounded))
+
+
+def _rounded(lonlat: shapely.Geometry) -> shapely.Geometry:
+    """Return a shape at 9 decimals, valid, rings wound as the RFC says, without what vanishes at 9 decimals."""
+    rounded = shapely.remove_repeated_points(shapely.transform(lonlat, lambda degrees: np.round(degrees, DECIMALS)))
+    kept = [part for part in map(_without_flat_holes, shapely.get_parts(rounded)) if not _is_flat(part)]
+    if not kept:
+        return shapely.GeometryCollection()
+    tidy = _collected(kept) if shapely.get_type_id(lonlat) >= _FIRST_MULTI_TYPE else kept[0]
+    if not shapely.is_valid(tidy):
+        # Rounding can push a side across another where they were nearer than 0.1 mm. Only then the slower way, that
+        # rounds with an eye on the whole shape; rounding once more takes the float noise off its numbers.
+        on_grid = shapely.set_precision(tidy, 10.0**-DECIMALS)
+        tidy = shapely.transform(on_grid, lambda degrees: np.round(degrees, DECIMALS))
+    return shapely.orient_polygons(tidy)
+
+
+def _without_flat_holes(part: shapely.Geometry) -> shapely.Geometry:
+    if not isinstance(part, shapely.Polygon):
+        return part
+    return shapely.Polygon(part.exterior, [hole for hole in part.interiors if shapely.Polygon(hole).area > 0])
+
+
+def _is_flat(part: shapely.Geometry) -> bool:
+    if isinstance(part, shapely.Polygon):
+        return part.area == 0
+    return isinstance(part, shapely.LineString) and part.length == 0
+
+
+def _cut_at_seam(shape: shapely.Geometry, frame: Frame) -> shapely.Geometry:
+    """Return a shape that crosses 180 degrees in longitude and latitude, cut there, all longitudes within 180."""
+    seam_deg = 180.0 if frame.lon_deg >= 0 else -180.0
+    lat_deg = shapely.get_coordinates(shape_to_lonlat(shape, frame))[:, 1]
+    along = np.arange(lat_deg.min() - _SEAM_STEP_DEG, lat_deg.max() + 2 * _SEAM_STEP_DEG, _SEAM_STEP_DEG)
+    seam_m = np.column_stack(frame.to_frame(np.full_like(along, seam_deg), along))
+    pieces: list[shapely.Geometry] = []
+    for side, far_m in (("west", -_FAR_M), ("east", _FAR_M)):
+        half = shapely.Polygon(np.vstack([seam_m, [[far_m, seam_m[-1, 1]], [far_m, seam_m[0, 1]]]]))
+        piece = shape_to_lonlat(shapely.intersection(shape, half), frame)
+        turn_deg = 0.0 if (side == "west") == (seam_deg > 0) else -2 * seam_deg
+        pieces.extend(shapely.get_parts(shapely.transform(piece, _moved(turn_deg))))
+    # A side of the shape on the very seam leaves a line where there should be ground.
+    dimension = shapely.get_dimensions(shape)
+    return _collected([piece for piece in pieces if shapely.get_dimensions(piece) == dimension])
+
+
+def _moved(turn_deg: float) -> Callable[[FloatArray], FloatArray]:
+    return lambda degrees: np.column_stack([np.clip(degrees[:, 0] + turn_deg, -180, 180), degrees[:, 1]])
+
+
+def _collected(parts: Sequence[shapely.Geometry]) -> shapely.Geometry:
+    polygons = [part for part in parts if isinstance(part, shapely.Polygon)]
+    lines = [part for part in parts if isinstance(part, shapely.LineString)]
+    points = [part for part in parts if isinstance(part, shapely.Point)]
+    if len(polygons) == len(parts):
+        return shapely.MultiPolygon(polygons)
+    if len(lines) == len(parts):
+        return shapely.MultiLineString(lines)
+    if len(points) == len(parts):
+        return shapely.MultiPoint(points)
+    return shapely.GeometryCollection(list(parts))
+
+
+def _plain(value: object, key: str) -> object:
+    """Return a property as JSON knows it."""
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode(
+            "utf-8"
+        )  # half a character, as broken files have, cannot be written
+    if value is None or isinstance(value, bool | int):
+        return value
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(name): _plain(item, key) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item, key) for item in value]
+    raise InputError(
+        f"GeoJSON: property {key!r} is a {type(value).__name__}. It must be text, number, true, false or null."
+    )
