@@ -16,7 +16,7 @@ import shapely
 from fieldgeo.frame import LATITUDE_LIMIT_DEG, FloatArray, Frame, bend_long_edges, frame_for, unwrap_lon_deg
 from fieldgeo.outline.field import Change
 from fieldgeo.outline.geojson import RawPart, ring_label
-from fieldgeo.outline.rings import clean_ring, crossings_m, place, places
+from fieldgeo.outline.rings import clean_ring, crossings_m, place, places, touching_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 Ground: TypeAlias = shapely.Polygon | shapely.MultiPolygon
 
 CRUMB_M2: Final = 1.0  # most that a mend of crossing or overlapping ground may change; common practice, no source
+MOST_CROSSINGS: Final = 1000  # of one ring that are worth mending
+MOST_OVERLAPS: Final = 20  # that are told
 SLIVER_WIDTH_M: Final = 0.1  # thinner parts and holes are drawn by mistake; common practice, no source
+NARROW_GAP_M: Final = 1.0  # between parts, worth a word; common practice, no source
 SMALLEST_HOLE_M2: Final = 0.01  # less than any pole; common practice, no source
 SMALLEST_FIELD_M2: Final = 100.0  # a garden bed; common practice, no source
 LARGEST_EXTENT_KM: Final = 30.0  # the largest farm fields are a few km across; common practice, no source
@@ -146,7 +149,7 @@ def _clean_part(part: RawPart, frame: Frame, log: _Log) -> list[tuple[str, shape
     ]
     if outer is not None:
         _check_inside(outer, holes, frame, log)
-    _check_apart(holes, "overlap", frame, log)
+    _check_apart(holes, frame, log)
     if outer is None or len(log.faults) > faults_before:
         return []
     ground = _cut_out(outer, [hole for _, hole in holes], part.where, log)
@@ -159,6 +162,9 @@ def _ring_ground(ring: FloatArray, label: str, frame: Frame, log: _Log, *, is_ho
     """Return the ground that a ring goes round: a polygon, or several where it touches itself; None if it is faulty."""
     sign = -1.0 if is_hole else 1.0
     cleaned = clean_ring(np.column_stack(frame.to_frame(ring[:, 0], ring[:, 1])), frame)
+    if cleaned.fault is not None and cleaned.is_flat and is_hole:
+        log.change(f"{label}: {cleaned.fault}; left out", 0.0)
+        return None
     if cleaned.fault is not None:
         log.faults.append(f"{label} {cleaned.fault}")
         return None
@@ -176,9 +182,13 @@ def _ring_ground(ring: FloatArray, label: str, frame: Frame, log: _Log, *, is_ho
 def _uncrossed(polygon: shapely.Polygon, label: str, sign: float, frame: Frame, log: _Log) -> Ground | None:
     # Where a ring only touches itself the lobes add up to its signed area. Where it crosses itself one lobe is counted
     # against the other or twice: the difference says how much ground is in doubt.
+    crossings = crossings_m(shapely.get_coordinates(polygon.exterior), MOST_CROSSINGS)
+    if len(crossings) > MOST_CROSSINGS:
+        log.faults.append(f"{label} crosses itself in more than {MOST_CROSSINGS} places: it is a scribble")
+        return None
+    where = places(crossings, frame)
     mended = _ground(shapely.make_valid(polygon, method="structure", keep_collapsed=False))
     growth_m2 = mended.area - polygon.area
-    where = places(crossings_m(shapely.get_coordinates(polygon.exterior)), frame)
     if mended.is_empty or abs(growth_m2) > CRUMB_M2:
         log.faults.append(f"{label} crosses itself at {where}; {abs(growth_m2):.0f} m2 are in doubt")
         return None
@@ -205,17 +215,20 @@ def _check_inside(outer: Ground, holes: Sequence[tuple[str, Ground]], frame: Fra
             log.faults.append(f"{label} crosses the outer ring: {beyond.area:.0f} m2 of it lie outside, at {where}")
 
 
-def _check_apart(grounds: Sequence[tuple[str, Ground]], verb: str, frame: Frame, log: _Log) -> None:
-    shapes = np.array([ground for _, ground in grounds], dtype=object)
-    first, second = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    for one, other in sorted(zip(first.tolist(), second.tolist(), strict=True)):
-        if one >= other:
-            continue
-        shared = _ground(shapely.intersection(grounds[one][1], grounds[other][1]))
-        if shared.area > CRUMB_M2:
+def _check_apart(grounds: Sequence[tuple[str, Ground]], frame: Frame, log: _Log) -> None:
+    told = 0
+    for first, second in touching_pairs(np.array([ground for _, ground in grounds], dtype=object)):
+        for one, other in zip(first.tolist(), second.tolist(), strict=True):
+            shared = _ground(shapely.intersection(grounds[one][1], grounds[other][1]))
+            if shared.area <= CRUMB_M2:
+                continue
+            if told == MOST_OVERLAPS:
+                log.faults.append("there are more overlaps than these")
+                return
             where = place(shapely.get_coordinates(shared.representative_point())[0], frame)
             names = f"{grounds[one][0].strip()} and {grounds[other][0].strip()}"
-            log.faults.append(f"{names} {verb}: {shared.area:.0f} m2 are in both, at {where}")
+            log.faults.append(f"{names} overlap: {shared.area:.0f} m2 are in both, at {where}")
+            told += 1
 
 
 def _cut_out(outer: Ground, holes: Sequence[Ground], where: str, log: _Log) -> shapely.MultiPolygon:
@@ -237,8 +250,12 @@ def _is_plain(hole: Ground) -> bool:
 
 def _without_slivers(pieces: Sequence[tuple[str, shapely.Polygon]], log: _Log) -> list[tuple[str, shapely.Polygon]]:
     kept = [piece for piece in pieces if _mean_width_m(piece[1]) >= SLIVER_WIDTH_M]
-    if not kept:
-        return list(pieces)
+    if pieces and not kept:
+        widest_m = max(_mean_width_m(polygon) for _, polygon in pieces)
+        log.faults.append(
+            f"the outline is a sliver, {widest_m:.3f} m wide; {SLIVER_WIDTH_M:g} m is the least"
+        )
+        return []
     for where, polygon in pieces:
         if _mean_width_m(polygon) < SLIVER_WIDTH_M:
             log.change(f"{where}sliver of {polygon.area:.3f} m2 dropped", -polygon.area)
@@ -252,14 +269,25 @@ def _joined(pieces: Sequence[tuple[str, shapely.Polygon]], frame: Frame, log: _L
         return None
     shape = shapely.MultiPolygon([polygon for _, polygon in pieces])
     if shape.is_valid:
+        _note_gaps(pieces, log)
         return shape
     faults_before = len(log.faults)
-    _check_apart(pieces, "overlap", frame, log)
+    _check_apart(pieces, frame, log)
     if len(log.faults) > faults_before:
         return None
     union = _ground(shapely.union_all([polygon for _, polygon in pieces]))
     log.change("parts that share a side joined", union.area - shape.area)
     return union
+
+
+def _note_gaps(pieces: Sequence[tuple[str, shapely.Polygon]], log: _Log) -> None:
+    polygons = np.array([polygon for _, polygon in pieces], dtype=object)
+    first, second = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=NARROW_GAP_M)
+    for one, other in zip(first.tolist(), second.tolist(), strict=True):
+        if one < other:
+            gap_m = shapely.distance(polygons[one], polygons[other])
+            names = f"{pieces[one][0].strip()} and {pieces[other][0].strip()}"
+            log.notes.append(f"{names} are only {gap_m:.2f} m apart; they are laid as separate parts")
 
 
 def _mean_width_m(ground: Ground) -> float:

@@ -211,7 +211,7 @@ def _outline(feature: JsonObject, *, label: str, top: bool) -> RawOutline:
 def _polygons(geometry: object, label: str, left_out: list[str], faults: list[str]) -> Iterator[object]:
     waiting = [geometry]
     while waiting:
-        shape = waiting.pop(0)
+        shape = waiting.pop()
         if shape is None:
             left_out.append(f"{label}has no geometry (null); a polygon is needed")
             continue
@@ -223,7 +223,7 @@ def _polygons(geometry: object, label: str, left_out: list[str], faults: list[st
         if not isinstance(members, list):
             faults.append(f"{label}geometry of type {kind} has no list of coordinates")
         elif kind == "GeometryCollection":
-            waiting.extend(members)
+            waiting.extend(reversed(members))
         elif kind not in {"Polygon", "MultiPolygon"}:
             left_out.append(f"{label}geometry is a {kind}; a Polygon or MultiPolygon is needed")
         elif not members:
@@ -293,5 +293,10 @@ def _name(feature: JsonObject) -> str:
 
 
 def _short(value: object) -> str:
-    text = plain_name(repr(value)) if not isinstance(value, list | dict) else plain_name(json.dumps(value)[:80])
+    """Return what messages show of a value: itself when it is small, else what it is."""
+    if isinstance(value, dict):
+        return f"an object with {len(value)} members" if value else "an empty object"
+    if isinstance(value, list) and (len(value) > 4 or any(isinstance(item, list | dict) for item in value)):
+        return f"a list of {len(value)}"
+    text = plain_name(repr(value))
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 PathLike: TypeAlias = str | os.PathLike[str]
 
-_LONLAT_NAMES = {LONLAT, "EPSG:4326", "CRS84", "WGS84"}
+_MOST_FAULTS: Final = 100  # that a message lists
+_LONLAT_NAMES: Final = {LONLAT, "EPSG:4326", "CRS84", "WGS84"}
 
 
 def read_outline(path: PathLike, *, crs: str | None = None) -> Field:
@@ -125,6 +126,8 @@ def _fields(file: Path, raw: RawFile, crs: str | None, notes: Sequence[str]) -> 
         fields.append(field)
     if faults or not fields:
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        if len(faults) > _MOST_FAULTS:
+            faults = [*faults[:_MOST_FAULTS], f"and {len(faults) - _MOST_FAULTS} more faults"]
         raise OutlineError(
             f"{file} cannot be used: {count}. Mend the outline where it was drawn and read it again.", faults
         )

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from fieldgeo.frame import FloatArray, Frame
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 SAME_POINT_M: Final = 0.001  # nearer points are one: a file's digits cannot tell them apart; common practice, no source
 SPIKE_WIDTH_M: Final = 0.01  # a tip thinner than this is drawn by mistake; common practice, no source
 SPIKE_ANGLE_DEG: Final = 1.0  # sharper corners are worth a word; common practice, no source
 _PLACES_TOLD: Final = 3
+_PAIRS_AT_ONCE: Final = 2_000_000  # 32 MB of indices
+
+IndexArray: TypeAlias = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +30,7 @@ class CleanRing:
     points_m: FloatArray  # shape (N + 1, 2), closed, in the frame
     changes: tuple[tuple[str, float], ...]  # what was done, and by how much the area of the ring grew [m2]
     fault: str | None = None  # why it is no ring, without its name
+    is_flat: bool = False  # whether the fault is only that it goes round no ground
     notes: tuple[str, ...] = ()
 
 
@@ -52,7 +60,7 @@ def clean_ring(points_m: FloatArray, frame: Frame) -> CleanRing:
         return CleanRing(points_m=points, changes=(), fault=fault)
     # A ring that is all spike would be taken down point by point: it is told at once instead.
     if 2 * abs(_area_m2(points)) < SPIKE_WIDTH_M * _length_m(points) and _is_on_a_line(points):
-        return CleanRing(points_m=points, changes=(), fault="has no area: its points lie on one line")
+        return CleanRing(points_m=points, changes=(), fault="has no area: its points lie on one line", is_flat=True)
     points, spikes = _without_spikes(points)
     for tip_m, growth_m2 in spikes[:_PLACES_TOLD]:
         changes.append((f"spike at {place(tip_m, frame)} removed", growth_m2))
@@ -60,7 +68,7 @@ def clean_ring(points_m: FloatArray, frame: Frame) -> CleanRing:
         rest = spikes[_PLACES_TOLD:]
         changes.append((f"{_count(len(rest), 'more spike')} removed", sum(growth_m2 for _, growth_m2 in rest)))
     if len(points) < 3:
-        return CleanRing(points_m=points, changes=(), fault="has no area: it is a spike and nothing else")
+        return CleanRing(points_m=points, changes=(), fault="has no area: it is a spike and nothing else", is_flat=True)
     notes = tuple(
         f"has a corner sharper than {SPIKE_ANGLE_DEG:g} degree at {place(points[index], frame)}"
         for index in np.flatnonzero(_tips(points)[1] < SPIKE_ANGLE_DEG)[:_PLACES_TOLD]
@@ -89,30 +97,58 @@ def places(points_m: FloatArray, frame: Frame) -> str:
     return f"{told} and {_count(more, 'more place')}" if more > 0 else told
 
 
-def crossings_m(ring_m: FloatArray) -> FloatArray:
-    """Return the places where a closed ring crosses or touches itself, in the order of its sides.
+def crossings_m(ring_m: FloatArray, most: int) -> FloatArray:
+    """Return places where a closed ring crosses or touches itself, in the order of its sides.
 
     Parameters
     ----------
     ring_m : ndarray of shape (N + 1, 2)
         Closed ring without repeated points. [m]
+    most : int
+        Where to stop looking: a scribble of N sides can have N^2 / 2 crossings.
 
     Returns
     -------
     ndarray of shape (M, 2)
-        Places; where sides run upon each other, one end of the shared piece. [m]
+        Places; where sides run upon each other, one end of the shared piece. More than `most` when it stopped. [m]
     """
     sides = np.array(shapely.linestrings(np.stack([ring_m[:-1], ring_m[1:]], axis=1)), dtype=object)
-    first, second = shapely.STRtree(sides).query(sides, predicate="intersects")
-    step = second - first
-    apart = (step > 1) & (step < len(sides) - 1)  # neighbours meet in their corner, each pair is seen twice
-    order = np.lexsort((second[apart], first[apart]))
-    first, second = first[apart][order], second[apart][order]
-    coordinates, piece = shapely.get_coordinates(shapely.intersection(sides[first], sides[second]), return_index=True)
-    found = coordinates[np.unique(piece, return_index=True)[1]]
+    found: list[FloatArray] = []
+    for first, second in touching_pairs(sides):
+        apart = (second - first > 1) & (second - first < len(sides) - 1)  # neighbours meet in their corner
+        shared = shapely.intersection(sides[first[apart]], sides[second[apart]])
+        coordinates, piece = shapely.get_coordinates(shared, return_index=True)
+        found.append(coordinates[np.unique(piece, return_index=True)[1]])
+        if sum(map(len, found)) > most:
+            break
+    all_found = np.concatenate(found)
     # Four sides that meet in one point are up to four pairs: each place is told once.
-    _, index = np.unique(np.round(found / SAME_POINT_M), axis=0, return_index=True)
-    return found[np.sort(index)]
+    _, index = np.unique(np.round(all_found / SAME_POINT_M), axis=0, return_index=True)
+    return all_found[np.sort(index)]
+
+
+def touching_pairs(shapes: npt.NDArray[np.object_]) -> Iterator[tuple[IndexArray, IndexArray]]:
+    """Give the pairs of shapes that touch or overlap, first before second, some at a time so that memory stays small.
+
+    Parameters
+    ----------
+    shapes : ndarray of shape (N,) of shapely.Geometry
+        Shapes.
+
+    Yields
+    ------
+    tuple of ndarray of shape (M,)
+        Index of the first and of the second shape, in order of the first and then the second.
+    """
+    tree = shapely.STRtree(shapes)
+    step = max(1, _PAIRS_AT_ONCE // max(1, len(shapes)))
+    for start in range(0, len(shapes), step):
+        first, second = tree.query(shapes[start : start + step], predicate="intersects")
+        first = first + start
+        ordered = first < second  # each pair is seen twice, and each shape with itself
+        first, second = first[ordered], second[ordered]
+        order = np.lexsort((second, first))
+        yield first[order], second[order]
 
 
 def _open_ring(points_m: FloatArray, changes: list[tuple[str, float]]) -> FloatArray:

@@ -1,0 +1,200 @@
+"""Coverage: what a layout works, works twice, misses, and spills, in exact areas and as shapes.
+
+The areas keep two identities on every outline: ``worked + skip = area`` and ``swept = worked + overlap + spill``.
+The passes are boxes in work coordinates, so their areas come from `areas_in_boxes` without clipping a polygon.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
+from fieldgeo.layout.model import Layout, Passes, boxes_to_field
+from fieldgeo.layout.overlay import difference, intersection, intersections, union
+from fieldgeo.layout.strips import FIT_TOLERANCE_M, NOISE_M, Ints, areas_in_boxes
+
+# Where ground is worked twice, and why.
+CAUSES = ("lap", "point_rows", "headland_corners", "last_pass")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """Areas of one layout. All in square metres."""
+
+    area_m2: float  # the field, holes left out
+    swept_m2: float  # sum of the areas of all swaths
+    worked_m2: float  # ground within the outline worked at least once
+    overlap_by_cause_m2: dict[str, float]  # ground worked again, counted once per extra time, for each of `CAUSES`
+    spill_m2: float  # swaths outside the outline or in a hole
+
+    @property
+    def overlap_m2(self) -> float:
+        """Ground worked more than once, counted once per extra time. [m2]"""
+        return sum(self.overlap_by_cause_m2.values())
+
+    @property
+    def skip_m2(self) -> float:
+        """Ground within the outline never worked. [m2]"""
+        return max(0.0, self.area_m2 - self.worked_m2)
+
+
+class Stacked(NamedTuple):
+    """Boxes taken apart so that no two lie on each other."""
+
+    boxes: Floats  # (K, 4) disjoint boxes [m]
+    times: Ints  # (K,) how many of the given boxes lie on each, >= 1
+
+
+def stack_boxes(boxes: Floats) -> Stacked:
+    """Return disjoint boxes that cover the same ground as boxes that may lie on each other, with how often.
+
+    Parameters
+    ----------
+    boxes : ndarray of shape (M, 4)
+        ``u_low, v_low, u_high, v_high``. [m]
+
+    Notes
+    -----
+    Derived: cut all boxes at every v at which one begins or ends, then sweep along u in each band.
+    """
+    if len(boxes) == 0:
+        return Stacked(np.empty((0, 4)), np.empty(0, dtype=np.int64))
+    cuts = np.unique(boxes[:, [1, 3]])
+    cuts = cuts[np.concatenate([[True], np.diff(cuts) > NOISE_M])]
+    first = np.searchsorted(cuts, boxes[:, 1] - NOISE_M)
+    counts = np.searchsorted(cuts, boxes[:, 3] - NOISE_M) - first
+    box = np.repeat(np.arange(len(boxes)), counts)
+    band = first[box] + np.arange(len(box)) - np.repeat(np.cumsum(counts) - counts, counts)
+    at = np.concatenate([boxes[box, 0], boxes[box, 2]])
+    step = np.concatenate([np.ones(len(box), dtype=np.int64), -np.ones(len(box), dtype=np.int64)])
+    band = np.concatenate([band, band])
+    order = np.lexsort((-step, at, band))
+    at, step, band = at[order], step[order], band[order]
+    times = np.cumsum(step)  # every band closes what it opens, so the sum starts each band at zero
+    keep = np.flatnonzero((times[:-1] > 0) & (at[1:] > at[:-1]))
+    disjoint = np.column_stack([at[keep], cuts[band[keep]], at[keep + 1], cuts[band[keep] + 1]])
+    return Stacked(disjoint, times[keep])
+
+
+def _turned_edges(shape: BaseGeometry, direction_deg: float) -> Floats:
+    if shape.is_empty:
+        return np.empty((0, 4))
+    edges = ring_edges(shape)  # type: ignore[arg-type]
+    return (edges.reshape(-1, 2) @ turn_matrix(direction_deg)).reshape(-1, 4)
+
+
+def _box_areas(boxes: Floats) -> Floats:
+    return np.asarray((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+
+
+def _boxes_beyond(layout: Layout) -> Floats:
+    """Return the parts of the passes' boxes that lie beside their piece of the body: the last pass that does not fit."""
+    passes = layout.passes
+    matrix = turn_matrix(passes.direction_deg)
+    limits = np.array(
+        [[v.min(), v.max()] for v in (shapely.get_coordinates(part) @ matrix[:, 1] for part in layout.body.geoms)]
+    ).reshape(-1, 2)[passes.piece[passes.box_pass]]
+    above, below = passes.boxes.copy(), passes.boxes.copy()
+    above[:, 1] = np.maximum(above[:, 1], limits[:, 1])
+    below[:, 3] = np.minimum(below[:, 3], limits[:, 0])
+    beyond = np.concatenate([above, below])
+    return beyond[beyond[:, 3] - beyond[:, 1] > NOISE_M]
+
+
+def measure_coverage(layout: Layout) -> Coverage:
+    """Return the areas that a layout works, works twice, misses and spills.
+
+    Parameters
+    ----------
+    layout : Layout
+        Headland rounds and passes on a field.
+
+    Notes
+    -----
+    Derived. Overlap is split by cause: `lap` is what the driver keeps on purpose between neighbours; `point_rows` is
+    where passes run into the headland or into each other's ends; `headland_corners` is where sides of a round cross, or
+    run on into the body; `last_pass` is what the last pass of a piece works again because it does not fit.
+    """
+    shape, direction, passes = layout.field.shape, layout.direction_deg, layout.passes
+    outline = _turned_edges(shape, direction)
+    flat = stack_boxes(passes.boxes).boxes
+    in_outline = areas_in_boxes(outline, passes.boxes).sum()
+    flat_in_outline = areas_in_boxes(outline, flat).sum()
+    ground = layout.headland.ground
+    headland = _headland_overlap(layout)
+    again = areas_in_boxes(_turned_edges(ground, direction), flat).sum()
+    between = _overlap_between_passes(layout, outline, max(0.0, in_outline - flat_in_outline))
+    ends = _overlap_with_headland(layout, flat, again)
+    causes = {cause: float(between[cause] + ends[cause] + headland.causes[cause]) for cause in CAUSES}
+    return Coverage(
+        area_m2=layout.field.area_m2,
+        swept_m2=layout.swept_m2,
+        worked_m2=float(ground.area + flat_in_outline - again),
+        overlap_by_cause_m2=causes,
+        spill_m2=float(max(0.0, passes.swept_m2 - in_outline) + headland.spill_m2),
+    )
+
+
+class _HeadlandOverlap(NamedTuple):
+    causes: dict[str, float]
+    spill_m2: float
+
+
+def _none() -> dict[str, float]:
+    return dict.fromkeys(CAUSES, 0.0)
+
+
+def _headland_overlap(layout: Layout) -> _HeadlandOverlap:
+    causes = _none()
+    runs = layout.headland.runs
+    if not runs:
+        return _HeadlandOverlap(causes, 0.0)
+    swaths = np.array([run.swath for run in runs])
+    inside = intersections(swaths, layout.field.shape)
+    total = float(shapely.area(inside).sum())
+    overlap = max(0.0, total - layout.headland.ground.area)
+    if layout.tool.lap_m > 0 and layout.headland.rounds > 1:
+        number = np.array([run.round for run in runs])
+        by_round = sum(union(inside[number == n]).area for n in range(1, layout.headland.rounds + 1))
+        causes["lap"] = min(max(0.0, by_round - layout.headland.ground.area), overlap)
+    causes["headland_corners"] = overlap - causes["lap"]
+    return _HeadlandOverlap(causes, max(0.0, float(shapely.area(swaths).sum()) - total))
+
+
+def _overlap_between_passes(layout: Layout, outline: Floats, total_m2: float) -> dict[str, float]:
+    """Split the overlap of passes with passes: on purpose, from a pass pulled in, and the rest where pieces meet."""
+    causes = _none()
+    passes = layout.passes
+    if total_m2 <= 0:
+        return causes
+    boxes = passes.boxes[~passes.is_pulled[passes.box_pass]]
+    not_pulled = areas_in_boxes(outline, boxes).sum() - areas_in_boxes(outline, stack_boxes(boxes).boxes).sum()
+    not_pulled = min(max(0.0, float(not_pulled)), total_m2)
+    causes["lap" if layout.tool.lap_m > 0 else "point_rows"] = not_pulled
+    causes["last_pass"] = total_m2 - not_pulled
+    return causes
+
+
+def _overlap_with_headland(layout: Layout, flat: Floats, total_m2: float) -> dict[str, float]:
+    """Split the overlap of passes with the headland: beside the body, on purpose or run on within it, and at the ends."""
+    causes = _none()
+    if total_m2 <= 0:
+        return causes
+    left = float(total_m2)
+    ground = layout.headland.ground
+    if ground.area + layout.body.area > layout.field.area_m2 * (1 + 1e-9):
+        run_on = intersection(ground, layout.body)
+        within = areas_in_boxes(_turned_edges(run_on, layout.direction_deg), flat).sum()
+        within = min(float(within), left)
+        causes["lap" if layout.tool.lap_m > 0 else "headland_corners"] = within
+        left -= within
+    beyond = stack_boxes(_boxes_beyond(layout)).boxes
+    beside = areas_in_boxes(_turned_edges(difference(ground, layout.body), layout.direction_deg), beyond).sum()
+    causes["last_pass"] = min(float(beside), left)
+    causes["point_rows"] = left - causes["last_pass"]
+    return causes

@@ -1,0 +1,94 @@
+"""Headland rounds: the paths the tool drives round the field, the ground they work, and the body left inside.
+
+Rounds go all round, or only along the sides where passes end: a side that runs along the passes needs no turning
+ground, and nobody plants end rows beside a parallel fence.
+"""
+
+from __future__ import annotations
+
+from math import cos, pi
+from typing import Literal, NamedTuple
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fieldgeo.layout.corners import STEERED_SHARE
+from fieldgeo.layout.ends import lay_ends
+from fieldgeo.layout.model import Headland, HeadlandRun
+from fieldgeo.layout.overlay import difference, intersection, polygons_of, union
+from fieldgeo.layout.runs import MITRE_LIMIT, round_runs
+from fieldgeo.layout.strips import Finish
+from fieldgeo.machinery.tool import Tool
+
+Sides = Literal["ends", "all"]
+SIDES: tuple[Sides, ...] = ("ends", "all")
+
+# Ground that the rounds cannot reach (a neck, the side between two close corners) is worked with the body when it is
+# wider than this share of the width; the finish rule says what is worth a pass. Common practice, no source.
+LEFT_SHARE: dict[Finish, float] = {"cover": 0.1, "half": 0.5, "clean": 1.0}
+
+
+class Rounds(NamedTuple):
+    """Headland rounds and the body inside them."""
+
+    headland: Headland
+    body: shapely.MultiPolygon
+
+
+def lay_headland(
+    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, *, rounds: int, sides: Sides, direction_deg: float
+) -> Rounds:
+    """Return the headland rounds inside an outline, and the body they leave.
+
+    Parameters
+    ----------
+    shape : shapely.MultiPolygon
+        Outline in the frame. [m]
+    tool : Tool
+        Gives width, lap and turning radius.
+    finish : {"cover", "clean", "half"}
+        Finish rule, at the corners of the rounds.
+    rounds : int
+        Number of rounds, >= 0; 0 leaves the whole outline as body.
+    sides : {"ends", "all"}
+        Rounds only along the sides where passes end, or along all.
+    direction_deg : float
+        Azimuth of the passes; with ``"all"`` it makes no difference. [deg]
+    """
+    if rounds == 0:
+        return Rounds(Headland(rounds=0, all_round=False), shape)
+    at_ends = lay_ends(shape, tool, finish, rounds=rounds, direction_deg=direction_deg) if sides == "ends" else None
+    runs, body = _all_round(shape, tool, finish, rounds) if at_ends is None else at_ends
+    swaths = [run.swath for run in runs]
+    ground = intersection(union(swaths), shape) if swaths else shapely.MultiPolygon()
+    headland = Headland(rounds=rounds, all_round=at_ends is None, runs=tuple(runs), ground=ground)
+    return Rounds(headland, _with_left_ground(body, shape, headland, tool.width_m * LEFT_SHARE[finish]))
+
+
+def _inset(shape: BaseGeometry, distance_m: float, tool: Tool) -> BaseGeometry:
+    """Return the shape less a strip along its edge, with the corners the tool can steer round made round."""
+    # Round an inner corner the path is an arc of the inset's own radius; when that is near what the tool can steer it
+    # need not lift there.
+    shortfall = max(0.0, tool.turn_radius_m - distance_m) * (1 / cos(pi / 4) - 1)
+    join = "round" if shortfall < STEERED_SHARE * tool.width_m else "mitre"
+    return shapely.buffer(shape, -distance_m, join_style=join, mitre_limit=MITRE_LIMIT, quad_segs=8)
+
+
+def _all_round(
+    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, rounds: int
+) -> tuple[list[HeadlandRun], shapely.MultiPolygon]:
+    runs: list[HeadlandRun] = []
+    for number in range(1, rounds + 1):
+        path = _inset(shape, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)
+        for ring in shapely.get_rings(shapely.orient_polygons(polygons_of(path)).geoms):
+            runs.extend(round_runs(ring, number, tool, finish))
+    return runs, polygons_of(_inset(shape, rounds * tool.pitch_m, tool), least_m2=1e-6)
+
+
+def _with_left_ground(
+    body: shapely.MultiPolygon, shape: shapely.MultiPolygon, headland: Headland, least_width_m: float
+) -> shapely.MultiPolygon:
+    """Return the body with the ground outside it that the rounds left, where that is wide enough."""
+    left = difference(difference(shape, headland.ground), body)
+    wide = [part for part in left.geoms if part.area > least_width_m**2 and not shapely.buffer(part, -least_width_m / 2).is_empty]
+    return union([body, *wide]) if wide else body
