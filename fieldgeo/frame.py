@@ -196,8 +196,8 @@ def frame_for(shape_lonlat: shapely.Geometry) -> Frame:
         raise CrsError("frame: the shape is empty. Give a shape with coordinates.")
     lon = unwrap_lon_deg(lon)
     middle_lon = (lon.min() + lon.max()) / 2
-    if 180 < middle_lon <= 360:
-        middle_lon -= 360
+    if 180 < abs(middle_lon) <= 360:  # a shape that runs on beyond 180 degrees
+        middle_lon -= copysign(360, middle_lon)
     return Frame(lon_deg=round(float(middle_lon), 6), lat_deg=round(float(lat.min() + lat.max()) / 2, 6))
 
 
