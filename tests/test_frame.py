@@ -227,7 +227,9 @@ def test_true_azimuth_is_frame_azimuth_less_convergence(lat, x_m, y_m, turn):
     line = Geodesic.WGS84.Inverse(lat_there[0], lon[0], lat_there[1], lon[1])
     ours = azimuth_deg(dx_m, dy_m) - frame.convergence_deg(x_m, y_m)
     off = (ours - line["azi1"] + 180) % 360 - 180
-    assert abs(off) < 1e-4  # an equal-area plane bends angles by up to (7 km / radius)^2 / 2 = 4e-5 degree
+    # An equal-area plane bends angles by (distance to the parallel it touches / radius)^2 / 2: 2e-5 degree at 5 km; at
+    # the equator that parallel is 11 km away, 2e-4.
+    assert abs(off) < 3e-4
 
 
 def test_frame_is_centred_and_survives_small_rounding():
