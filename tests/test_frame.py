@@ -89,7 +89,7 @@ def test_utm_grid_square_has_its_true_area_recalled():
     lat=st.floats(-84, 84),
     size_m=st.floats(50, 10_000),
     turn=st.floats(0, 360),
-    slim=st.floats(0.02, 1),
+    slim=st.floats(0.1, 1),
 )
 def test_area_equals_geodesic_area_to_1e_7_up_to_10_km(lon, lat, size_m, turn, slim):
     """A rectangle `size_m` long and `slim` times as wide, anywhere and turned anyhow, off the centre of its plane."""
@@ -132,7 +132,7 @@ def test_way_there_and_back_is_exact_to_micrometres(lon, lat, x_m, y_m):
     frame = Frame(lon_deg=lon, lat_deg=lat)
     x_back_m, y_back_m = frame.to_frame(*frame.to_lonlat(x_m, y_m))
     assert abs(x_back_m - x_m) < 1e-8
-    assert abs(y_back_m - y_m) < 5e-6  # at the equator; 1e-8 at latitude 42
+    assert abs(y_back_m - y_m) < 2e-5  # at the equator; 1e-8 at latitude 42
 
 
 def test_degree_lengths_at_42_derived():
@@ -228,8 +228,8 @@ def test_true_azimuth_is_frame_azimuth_less_convergence(lat, x_m, y_m, turn):
     ours = azimuth_deg(dx_m, dy_m) - frame.convergence_deg(x_m, y_m)
     off = (ours - line["azi1"] + 180) % 360 - 180
     # An equal-area plane bends angles by (distance to the parallel it touches / radius)^2 / 2: 2e-5 degree at 5 km; at
-    # the equator that parallel is 11 km away, 2e-4.
-    assert abs(off) < 3e-4
+    # the equator that parallel is 3 km away.
+    assert abs(off) < 1e-4
 
 
 def test_frame_is_centred_and_survives_small_rounding():
