@@ -16,7 +16,7 @@ import shapely
 from fieldgeo.frame import LATITUDE_LIMIT_DEG, FloatArray, Frame, bend_long_edges, frame_for, unwrap_lon_deg
 from fieldgeo.outline.field import Change
 from fieldgeo.outline.geojson import RawPart, ring_label
-from fieldgeo.outline.rings import clean_ring, crossings_m, place, places, touching_pairs
+from fieldgeo.outline.rings import SAME_POINT_M, clean_ring, crossings_m, place, places, touching_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -233,15 +233,37 @@ def _check_apart(grounds: Sequence[tuple[str, Ground]], frame: Frame, log: _Log)
 
 def _cut_out(outer: Ground, holes: Sequence[Ground], where: str, log: _Log) -> shapely.MultiPolygon:
     """Return the outer ground without the holes. Where all is well every corner keeps its very numbers."""
-    if isinstance(outer, shapely.Polygon) and not outer.interiors and all(map(_is_plain, holes)):
+    grounds = [outer, *holes]
+    pairs = _near_pairs([shapely.boundary(ground) for ground in grounds])
+    if not pairs and isinstance(outer, shapely.Polygon) and not outer.interiors and all(map(_is_plain, holes)):
         polygon = shapely.Polygon(outer.exterior, [shapely.get_coordinates(hole) for hole in holes])
         if polygon.is_valid:
             return shapely.MultiPolygon([polygon])
+    outer, *holes = _snapped(grounds, pairs)
     ground = _ground(shapely.difference(outer, shapely.union_all(list(holes))))
-    growth_m2 = ground.area - (outer.area - sum(hole.area for hole in holes))
-    if holes:
+    growth_m2 = ground.area - (grounds[0].area - sum(hole.area for hole in grounds[1:]))
+    if pairs or growth_m2 != 0:
         log.change(f"{where}holes touch each other or the outer ring; cut out together", growth_m2)
     return ground
+
+
+def _near_pairs(shapes: Sequence[shapely.Geometry]) -> list[tuple[int, int]]:
+    """Return the pairs of shapes that are nearer than a millimetre: one in a file's digits, whatever a float says."""
+    if len(shapes) < 2:
+        return []
+    chunks = touching_pairs(np.array(shapes, dtype=object), within_m=SAME_POINT_M)
+    return [pair for first, second in chunks for pair in zip(first.tolist(), second.tolist(), strict=True)]
+
+
+def _snapped(grounds: Sequence[Ground], pairs: Sequence[tuple[int, int]]) -> list[Ground]:
+    """Return the shapes with corners of near pairs put upon each other, so that what touches has a side in common."""
+    snapped = list(grounds)
+    for pair in pairs:
+        for one, other in (pair, pair[::-1]):
+            moved = shapely.snap(snapped[one], snapped[other], SAME_POINT_M)
+            if moved.is_valid:
+                snapped[one] = moved
+    return snapped
 
 
 def _is_plain(hole: Ground) -> bool:
@@ -252,9 +274,7 @@ def _without_slivers(pieces: Sequence[tuple[str, shapely.Polygon]], log: _Log) -
     kept = [piece for piece in pieces if _mean_width_m(piece[1]) >= SLIVER_WIDTH_M]
     if pieces and not kept:
         widest_m = max(_mean_width_m(polygon) for _, polygon in pieces)
-        log.faults.append(
-            f"the outline is a sliver, {widest_m:.3f} m wide; {SLIVER_WIDTH_M:g} m is the least"
-        )
+        log.faults.append(f"the outline is a sliver, {widest_m:.3f} m wide; {SLIVER_WIDTH_M:g} m is the least")
         return []
     for where, polygon in pieces:
         if _mean_width_m(polygon) < SLIVER_WIDTH_M:
@@ -267,24 +287,29 @@ def _without_slivers(pieces: Sequence[tuple[str, shapely.Polygon]], log: _Log) -
 def _joined(pieces: Sequence[tuple[str, shapely.Polygon]], frame: Frame, log: _Log) -> shapely.MultiPolygon | None:
     if not pieces:
         return None
-    shape = shapely.MultiPolygon([polygon for _, polygon in pieces])
-    if shape.is_valid:
-        _note_gaps(pieces, log)
-        return shape
+    polygons = [polygon for _, polygon in pieces]
+    shape = shapely.MultiPolygon(polygons)
+    # Overlaps are looked for first: where every part lies on every other there are too many pairs to list.
     faults_before = len(log.faults)
-    _check_apart(pieces, frame, log)
+    if not shape.is_valid:
+        _check_apart(pieces, frame, log)
     if len(log.faults) > faults_before:
         return None
-    union = _ground(shapely.union_all([polygon for _, polygon in pieces]))
+    pairs = _near_pairs(polygons)
+    if not pairs:
+        _note_gaps(pieces, log)
+        return shape
+    union = _ground(shapely.union_all(_snapped(polygons, pairs)))
+    if len(union.geoms) == len(polygons) and shape.is_valid:
+        return shape  # they meet in corners only
     log.change("parts that share a side joined", union.area - shape.area)
     return union
 
 
 def _note_gaps(pieces: Sequence[tuple[str, shapely.Polygon]], log: _Log) -> None:
     polygons = np.array([polygon for _, polygon in pieces], dtype=object)
-    first, second = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=NARROW_GAP_M)
-    for one, other in zip(first.tolist(), second.tolist(), strict=True):
-        if one < other:
+    for first, second in touching_pairs(polygons, within_m=NARROW_GAP_M):
+        for one, other in zip(first.tolist(), second.tolist(), strict=True):
             gap_m = shapely.distance(polygons[one], polygons[other])
             names = f"{pieces[one][0].strip()} and {pieces[other][0].strip()}"
             log.notes.append(f"{names} are only {gap_m:.2f} m apart; they are laid as separate parts")

@@ -46,6 +46,7 @@ class RawOutline:
 
     name: str  # "" when the file gives none
     parts: tuple[RawPart, ...]
+    left_out: tuple[str, ...] = ()  # what is no polygon
     changes: tuple[Change, ...] = ()
     faults: tuple[str, ...] = ()
 
@@ -199,13 +200,16 @@ def _outline(feature: JsonObject, *, label: str, top: bool) -> RawOutline:
         heights += count
         if part is not None:
             parts.append(part)
-    if not polygons:
-        faults.extend(left_out)
-        left_out = []
-    changes = [Change(what=f"{what}; left out", area_change_m2=0.0) for what in left_out]
-    if heights:
-        changes.append(Change(what=f"{label}heights of {heights} points left out", area_change_m2=0.0))
-    return RawOutline(name=_name(feature), parts=tuple(parts), changes=tuple(changes), faults=tuple(faults))
+    if not polygons and not left_out and not faults:
+        left_out.append(f"{label}geometry has no polygon in it")
+    what = f"{label}heights of {heights} points left out"
+    return RawOutline(
+        name=_name(feature),
+        parts=tuple(parts),
+        left_out=tuple(left_out),
+        changes=(Change(what=what, area_change_m2=0.0),) if heights else (),
+        faults=tuple(faults),
+    )
 
 
 def _polygons(geometry: object, label: str, left_out: list[str], faults: list[str]) -> Iterator[object]:

@@ -11,8 +11,8 @@ import numpy as np
 
 from fieldgeo.errors import OutlineError
 from fieldgeo.frame import LONLAT, Frame, crs_to_lonlat, parse_crs
-from fieldgeo.outline.clean import clean_outline
-from fieldgeo.outline.field import Field
+from fieldgeo.outline.clean import CleanOutline, clean_outline
+from fieldgeo.outline.field import Change, Field
 from fieldgeo.outline.geojson import RawFile, RawOutline, RawPart, plain_name, read_geojson
 
 if TYPE_CHECKING:
@@ -58,6 +58,7 @@ def read_outline(path: PathLike, *, crs: str | None = None) -> Field:
     whole = RawOutline(
         name=name or plain_name(file.stem),
         parts=tuple(part for outline in raw.outlines for part in outline.parts),
+        left_out=tuple(what for outline in raw.outlines for what in outline.left_out),
         changes=tuple(change for outline in raw.outlines for change in outline.changes),
         faults=tuple(fault for outline in raw.outlines for fault in outline.faults),
     )
@@ -107,34 +108,36 @@ def _fields(file: Path, raw: RawFile, crs: str | None, notes: Sequence[str]) -> 
     faults = list(raw.faults)
     fields = []
     for outline in raw.outlines:
-        faults.extend(outline.faults)
-        if not outline.parts:
+        cleaned = clean_outline(_to_lonlat(outline.parts, system)) if outline.parts else CleanOutline()
+        found = [*outline.faults, *cleaned.faults]
+        if cleaned.shape is None or cleaned.frame is None or found:
+            faults.extend([*found, *outline.left_out])
             continue
-        parts = _to_lonlat(outline.parts, system) if system else outline.parts
-        cleaned = clean_outline(parts)
-        faults.extend(cleaned.faults)
-        if cleaned.shape is None or cleaned.frame is None or faults:
-            continue
+        left_out = [Change(what=f"{what}; left out", area_change_m2=0.0) for what in outline.left_out]
         field = Field(
             name=outline.name,
             shape=cleaned.shape,
             frame=cleaned.frame,
             source_crs=source_crs,
-            changes=(*outline.changes, *cleaned.changes),
+            changes=(*left_out, *outline.changes, *cleaned.changes),
             problems=(*notes, *_system_notes(raw, crs, system, cleaned.frame), *cleaned.notes),
         )
         fields.append(field)
-    if faults or not fields:
-        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-        if len(faults) > _MOST_FAULTS:
-            faults = [*faults[:_MOST_FAULTS], f"and {len(faults) - _MOST_FAULTS} more faults"]
-        raise OutlineError(
-            f"{file} cannot be used: {count}. Mend the outline where it was drawn and read it again.", faults
-        )
+    if faults:
+        raise _outline_error(file, faults)
     return fields
 
 
-def _to_lonlat(parts: Sequence[RawPart], system: pyproj.CRS) -> tuple[RawPart, ...]:
+def _outline_error(file: Path, faults: Sequence[str]) -> OutlineError:
+    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+    more = len(faults) - _MOST_FAULTS
+    told = [*faults[:_MOST_FAULTS], f"and {more} more faults"] if more > 0 else faults
+    return OutlineError(f"{file} cannot be used: {count}. Mend the outline where it was drawn and read it again.", told)
+
+
+def _to_lonlat(parts: Sequence[RawPart], system: pyproj.CRS | None) -> Sequence[RawPart]:
+    if system is None:
+        return parts
     rings = [ring for part in parts for ring in part.rings]
     east, north = np.concatenate(rings).T
     lonlat = np.column_stack(crs_to_lonlat(east, north, system))

@@ -18,7 +18,7 @@ SAME_POINT_M: Final = 0.001  # nearer points are one: a file's digits cannot tel
 SPIKE_WIDTH_M: Final = 0.01  # a tip thinner than this is drawn by mistake; common practice, no source
 SPIKE_ANGLE_DEG: Final = 1.0  # sharper corners are worth a word; common practice, no source
 _PLACES_TOLD: Final = 3
-_PAIRS_AT_ONCE: Final = 2_000_000  # 32 MB of indices
+_PAIRS_AT_ONCE: Final = 200_000  # 3 MB of indices
 
 IndexArray: TypeAlias = npt.NDArray[np.int64]
 
@@ -127,13 +127,17 @@ def crossings_m(ring_m: FloatArray, most: int) -> FloatArray:
     return all_found[np.sort(index)]
 
 
-def touching_pairs(shapes: npt.NDArray[np.object_]) -> Iterator[tuple[IndexArray, IndexArray]]:
+def touching_pairs(
+    shapes: npt.NDArray[np.object_], *, within_m: float = 0.0
+) -> Iterator[tuple[IndexArray, IndexArray]]:
     """Give the pairs of shapes that touch or overlap, first before second, some at a time so that memory stays small.
 
     Parameters
     ----------
     shapes : ndarray of shape (N,) of shapely.Geometry
-        Shapes.
+        Shapes. [m]
+    within_m : float
+        Distance that still counts as touching, >= 0. [m]
 
     Yields
     ------
@@ -143,7 +147,11 @@ def touching_pairs(shapes: npt.NDArray[np.object_]) -> Iterator[tuple[IndexArray
     tree = shapely.STRtree(shapes)
     step = max(1, _PAIRS_AT_ONCE // max(1, len(shapes)))
     for start in range(0, len(shapes), step):
-        first, second = tree.query(shapes[start : start + step], predicate="intersects")
+        some = shapes[start : start + step]
+        if within_m > 0:
+            first, second = tree.query(some, predicate="dwithin", distance=within_m)
+        else:
+            first, second = tree.query(some, predicate="intersects")
         first = first + start
         ordered = first < second  # each pair is seen twice, and each shape with itself
         first, second = first[ordered], second[ordered]
