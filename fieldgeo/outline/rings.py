@@ -197,6 +197,7 @@ def _without_spikes(points_m: FloatArray) -> tuple[FloatArray, list[tuple[FloatA
     """Return the points without spikes, and for each spike its tip and the growth of the ring's area [m2]."""
     points = points_m
     spikes: list[tuple[FloatArray, float]] = []
+    last = -2
     while len(points) >= 3:
         width_m, angle_deg = _tips(points)
         is_spike = (width_m < SPIKE_WIDTH_M) & (angle_deg < SPIKE_ANGLE_DEG)
@@ -204,8 +205,12 @@ def _without_spikes(points_m: FloatArray) -> tuple[FloatArray, list[tuple[FloatA
             break
         tip = int(np.argmax(is_spike))
         fewer, _ = _without_repeats(np.delete(points, tip, axis=0))
-        spikes.append((points[tip], _area_m2(fewer) - _area_m2(points)))
-        points = fewer
+        growth_m2 = _area_m2(fewer) - _area_m2(points)
+        if abs(tip - last) <= 1:  # the next piece of the same spike, from its tip down
+            spikes[-1] = (spikes[-1][0], spikes[-1][1] + growth_m2)
+        else:
+            spikes.append((points[tip], growth_m2))
+        points, last = fewer, tip
     return points, spikes
 
 
