@@ -156,8 +156,9 @@ def _headland_overlap(layout: Layout) -> _HeadlandOverlap:
         return _HeadlandOverlap(causes, 0.0)
     swaths = np.array([run.swath for run in runs])
     inside = intersections(swaths, layout.field.shape)
-    total = float(shapely.area(inside).sum())
-    overlap = max(0.0, total - layout.headland.ground.area)
+    # Never less than the ground: an overlay may lose a sliver of a swath that grazes the outline.
+    total = max(float(shapely.area(inside).sum()), layout.headland.ground.area)
+    overlap = total - layout.headland.ground.area
     if layout.tool.lap_m > 0 and layout.headland.rounds > 1:
         number = np.array([run.round for run in runs])
         by_round = sum(union(inside[number == n]).area for n in range(1, layout.headland.rounds + 1))

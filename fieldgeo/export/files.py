@@ -91,10 +91,12 @@ def whole_file(path: PathLike, *, force: bool = False) -> Iterator[Path]:
 
 
 def _check_target(target: Path, *, force: bool) -> None:
+    if "\0" in str(target):
+        raise FileError(f"{str(target)!r}: this name cannot be used. Give another.")
     try:
         is_there, is_plain = os.path.lexists(target), target.is_file()
-    except (OSError, ValueError) as error:
-        raise FileError(f"{target!s:.200}: this name cannot be used: {error}. Give another.") from error
+    except OSError as error:
+        raise FileError(f"{target!s:.200} cannot be written: {error.strerror or error}. Give another name.") from error
     if not target.parent.is_dir():
         raise FileError(f"{target} cannot be written: there is no folder {target.parent}. Make it first.")
     # A device or a folder must not be replaced, whatever the user says.

@@ -105,29 +105,32 @@ def _geometry(shape: shapely.Geometry, frame: Frame) -> Mapping[str, object] | N
 
 def _rounded(lonlat: shapely.Geometry) -> shapely.Geometry:
     """Return a shape at 9 decimals, valid, rings wound as the RFC says, without what vanishes at 9 decimals."""
-    rounded = shapely.remove_repeated_points(shapely.transform(lonlat, lambda degrees: np.round(degrees, DECIMALS)))
-    kept = [part for part in map(_without_flat_holes, shapely.get_parts(rounded)) if not _is_flat(part)]
-    if not kept:
+    parts = [part for part in map(_rounded_part, shapely.get_parts(lonlat)) if part is not None]
+    if not parts:
         return shapely.GeometryCollection()
-    tidy = _collected(kept) if shapely.get_type_id(lonlat) >= _FIRST_MULTI_TYPE else kept[0]
-    if not shapely.is_valid(tidy):
-        # Rounding can push a side across another where they were nearer than 0.1 mm. Only then the slower way, that
+    rounded = _collected(parts) if shapely.get_type_id(lonlat) >= _FIRST_MULTI_TYPE else parts[0]
+    if not shapely.is_valid(rounded):
+        # Rounding can push a side across another where they are nearer than 0.1 mm. Only then the slower way, that
         # rounds with an eye on the whole shape; rounding once more takes the float noise off its numbers.
-        on_grid = shapely.set_precision(tidy, 10.0**-DECIMALS)
-        tidy = shapely.transform(on_grid, lambda degrees: np.round(degrees, DECIMALS))
-    return shapely.orient_polygons(tidy)
+        on_grid = shapely.set_precision(lonlat, 10.0**-DECIMALS)
+        rounded = shapely.transform(on_grid, lambda degrees: np.round(degrees, DECIMALS))
+    return shapely.orient_polygons(rounded)
 
 
-def _without_flat_holes(part: shapely.Geometry) -> shapely.Geometry:
-    if not isinstance(part, shapely.Polygon):
-        return part
-    return shapely.Polygon(part.exterior, [hole for hole in part.interiors if shapely.Polygon(hole).area > 0])
-
-
-def _is_flat(part: shapely.Geometry) -> bool:
+def _rounded_part(part: shapely.Geometry) -> shapely.Geometry | None:
     if isinstance(part, shapely.Polygon):
-        return part.area == 0
-    return isinstance(part, shapely.LineString) and part.length == 0
+        outer, *holes = (_rounded_points(ring) for ring in (part.exterior, *part.interiors))
+        return shapely.Polygon(outer, [hole for hole in holes if len(hole) > 3]) if len(outer) > 3 else None
+    points = _rounded_points(part)
+    if isinstance(part, shapely.LineString):
+        return shapely.LineString(points) if len(points) > 1 else None
+    return shapely.Point(points[0]) if len(points) else None
+
+
+def _rounded_points(line: shapely.Geometry) -> FloatArray:
+    """Return the points of a line, ring or point at 9 decimals, one for each place it comes to."""
+    points = np.round(shapely.get_coordinates(line), DECIMALS)
+    return points[np.append(True, np.any(np.diff(points, axis=0) != 0, axis=1))] if len(points) else points
 
 
 def _cut_at_seam(shape: shapely.Geometry, frame: Frame) -> shapely.Geometry:
@@ -144,7 +147,8 @@ def _cut_at_seam(shape: shapely.Geometry, frame: Frame) -> shapely.Geometry:
         pieces.extend(shapely.get_parts(shapely.transform(piece, _moved(turn_deg))))
     # A side of the shape on the very seam leaves a line where there should be ground.
     dimension = shapely.get_dimensions(shape)
-    return _collected([piece for piece in pieces if shapely.get_dimensions(piece) == dimension])
+    kept = [piece for piece in pieces if shapely.get_dimensions(piece) == dimension and not shapely.is_empty(piece)]
+    return _collected(kept)
 
 
 def _moved(turn_deg: float) -> Callable[[FloatArray], FloatArray]:

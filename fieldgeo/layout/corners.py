@@ -20,6 +20,8 @@ from fieldgeo.layout.strips import Finish
 STEERED_SHARE = 0.05
 # Angles too small to be a corner, whatever the sides beside them. Common practice, no source.
 SLIGHT_RAD = 0.2
+# Bends are judged over this many widths to either side. Common practice, no source.
+SCALE_WIDTHS = 1.5
 # Up to this turn the next side starts in the corner; above it the first side runs on instead. Derived: at 60 degrees
 # both ways sweep the same extra ground, w^2 tan(t/2) = w^2 cot(t).
 RUN_ON_RAD = pi / 3
@@ -42,6 +44,34 @@ def turn_angles(ring: Floats) -> Floats:
     return np.asarray((turn + pi) % (2 * pi) - pi)
 
 
+def turns_at_scale(ring: Floats, reach_m: float) -> Floats:
+    """Return the turn at every vertex of an open ring between its chords to the places a reach before and after it.
+
+    Parameters
+    ----------
+    ring : ndarray of shape (K, 2)
+        First point not repeated. [m]
+    reach_m : float
+        Distance along the ring; held to a quarter of its length. [m]
+
+    Returns
+    -------
+    ndarray of shape (K,)
+        Left above zero. A wiggle much shorter than the reach does not show. (Derived.) [rad]
+    """
+    closed = np.vstack([ring, ring[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    reach = min(reach_m, along[-1] / 4)
+
+    def place(at: Floats) -> Floats:
+        at = np.mod(at, along[-1])
+        return np.column_stack([np.interp(at, along, closed[:, 0]), np.interp(at, along, closed[:, 1])])
+
+    before, after = ring - place(along[:-1] - reach), place(along[:-1] + reach) - ring
+    turn = np.arctan2(after[:, 1], after[:, 0]) - np.arctan2(before[:, 1], before[:, 0])
+    return np.asarray((turn + pi) % (2 * pi) - pi)
+
+
 def sharp_corners(ring: Floats, radius_m: float, width_m: float) -> NDArray[np.int64]:
     """Return the vertices of an open ring at which the tool has to lift and turn.
 
@@ -57,16 +87,35 @@ def sharp_corners(ring: Floats, radius_m: float, width_m: float) -> NDArray[np.i
     Returns
     -------
     ndarray of shape (S,)
-        Indices. A vertex is steered round instead when an arc of the least radius fits into the sides beside it and
-        cuts the corner by less than a twentieth of the width: r (1 / cos(t/2) - 1). (Derived.)
+        Indices, ascending. A vertex is steered round instead when an arc of the least radius cuts the corner by less
+        than a twentieth of the width, r (1 / cos(t/2) - 1), and fits into the sides beside it; or when the turn over
+        one and a half widths to either side is that slight: no driver lifts for every bend of a creek. Of several sharp
+        vertices within a width the sharpest counts. (Derived; the limits are common practice, no source.)
     """
     turn = np.abs(turn_angles(ring))
     length = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
     beside = np.minimum(length, np.roll(length, 1))
-    cut = radius_m * (1 / np.maximum(np.cos(turn / 2), 1e-9) - 1)
     tangent = radius_m * np.tan(np.minimum(turn, pi - 1e-6) / 2)
-    is_steered = (turn < SLIGHT_RAD) | ((cut < STEERED_SHARE * width_m) & (tangent <= beside / 2))
-    return np.flatnonzero(~is_steered)
+    at_scale = np.abs(turns_at_scale(ring, SCALE_WIDTHS * width_m))
+    is_steered = (_cut_m(turn, radius_m) < STEERED_SHARE * width_m) & (tangent <= beside / 2)
+    is_bend = _cut_m(at_scale, radius_m) < STEERED_SHARE * width_m
+    sharp = np.flatnonzero((turn >= SLIGHT_RAD) & ~is_steered & ~is_bend)
+    return _sharpest(sharp, turn, length, width_m)
+
+
+def _cut_m(turn: Floats, radius_m: float) -> Floats:
+    return np.asarray(radius_m * (1 / np.maximum(np.cos(turn / 2), 1e-9) - 1))
+
+
+def _sharpest(corners: NDArray[np.int64], turn: Floats, length: Floats, width_m: float) -> NDArray[np.int64]:
+    """Return the corners less those within a width of a sharper one, along the ring."""
+    along = np.concatenate([[0.0], np.cumsum(length)])
+    kept: list[int] = []
+    for corner in corners[np.argsort(-turn[corners], kind="stable")].tolist():
+        apart = [abs(along[corner] - along[other]) for other in kept]
+        if all(min(gap, along[-1] - gap) >= width_m for gap in apart):
+            kept.append(corner)
+    return np.array(sorted(kept), dtype=np.int64)
 
 
 def corner_reach(turn_rad: float, width_m: float, finish: Finish) -> CornerReach:

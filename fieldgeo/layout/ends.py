@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import radians, sin
 from typing import NamedTuple
 
@@ -48,17 +49,21 @@ def lay_ends(
         return None
     runs: list[HeadlandRun] = []
     body: list[BaseGeometry] = []
-    for part, chains in zip(shape.geoms, chains_of, strict=True):
+    for place, (part, chains) in enumerate(zip(shape.geoms, chains_of, strict=True)):
+        first = len(runs)
         edges = ring_edges(part)
         bands = [_band(chain, part, rounds * tool.pitch_m, tool) for chain in chains]
         body.append(difference(part, union(bands)) if bands else part)
-        for number in range(1, rounds + 1):
-            distance = (number - 1) * tool.pitch_m + tool.width_m / 2
-            for chain in chains:
+        for chain in chains:
+            for number in range(1, rounds + 1):
+                distance = (number - 1) * tool.pitch_m + tool.width_m / 2
                 if chain.is_closed:
                     runs.extend(_closed_runs(chain, distance, number, tool, finish))
-                else:
-                    runs.extend(_open_runs(chain, distance, number, edges, tool, finish))
+                    continue
+                # Back and forth along the end, as it is driven.
+                there = _open_runs(chain, distance, number, edges, tool, finish)
+                runs.extend(there if number % 2 else [_reversed(run) for run in reversed(there)])
+        runs[first:] = [replace(run, part=place) for run in runs[first:]]
     return runs, polygons_of(union(body), least_m2=1e-6)
 
 
@@ -162,6 +167,10 @@ def _open_runs(
         if len(line) >= 2:
             runs.extend(_chain_runs(line, number, edges, tool, finish, chain.fits))
     return runs
+
+
+def _reversed(run: HeadlandRun) -> HeadlandRun:
+    return replace(run, line=run.line[::-1])
 
 
 def _chain_runs(

@@ -6,6 +6,7 @@ ground, and nobody plants end rows beside a parallel fence.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import cos, pi
 from typing import Literal, NamedTuple
 
@@ -78,11 +79,24 @@ def _all_round(
     shape: shapely.MultiPolygon, tool: Tool, finish: Finish, rounds: int
 ) -> tuple[list[HeadlandRun], shapely.MultiPolygon]:
     runs: list[HeadlandRun] = []
-    for number in range(1, rounds + 1):
-        path = _inset(shape, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)
-        for ring in shapely.get_rings(shapely.orient_polygons(polygons_of(path)).geoms):
-            runs.extend(round_runs(ring, number, tool, finish))
+    for number, part in enumerate(shape.geoms):
+        runs.extend(replace(run, part=number) for run in _part_runs(part, tool, finish, rounds))
     return runs, polygons_of(_inset(shape, rounds * tool.pitch_m, tool), least_m2=1e-6)
+
+
+def _part_runs(part: shapely.Polygon, tool: Tool, finish: Finish, rounds: int) -> list[HeadlandRun]:
+    """Return the runs of one part: the rounds along its outer edge, then those round each hole."""
+    holes = [shapely.Polygon(hole) for hole in part.interiors]
+    families: list[list[HeadlandRun]] = [[] for _ in range(len(holes) + 1)]
+    for number in range(1, rounds + 1):
+        path = shapely.orient_polygons(polygons_of(_inset(part, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)))
+        for polygon in path.geoms:
+            families[0].extend(round_runs(polygon.exterior, number, tool, finish))
+            for ring in polygon.interiors:
+                inside = shapely.Polygon(ring)
+                around = next((index for index, hole in enumerate(holes, start=1) if inside.intersects(hole)), 0)
+                families[around].extend(round_runs(ring, number, tool, finish))
+    return [run for family in families for run in family]
 
 
 def _with_left_ground(

@@ -86,6 +86,7 @@ class HeadlandRun:
     round: int  # 1 is the outermost
     line: Floats  # (K, 2) centre line in the frame, in driving order [m]
     swath: shapely.Polygon  # ground it works, in the frame [m]
+    part: int = 0  # part of the field's outline it lies in
     is_closed: bool = False  # True for a whole round without a corner to lift at
 
     @property

@@ -14,6 +14,8 @@ from fieldgeo.machinery.tool import Tool
 
 # Paths are thinned by this share of the width: no driver follows less. Common practice, no source.
 THIN_SHARE = 0.005
+# Between corners the tool is driven along a line thinned by this share. Common practice, no source.
+DRIVEN_SHARE = 0.01
 # Mitres longer than this many distances are cut off, as the tool would.
 MITRE_LIMIT = 5.0
 
@@ -88,6 +90,7 @@ def cut_line(line: Floats, begin_m: float, end_m: float) -> Floats:
 
 def straight_run(line: Floats, number: int, tool: Tool) -> HeadlandRun:
     """Return the run along an open line, with the ground a bar of the tool's width works."""
+    line = shapely.get_coordinates(shapely.simplify(shapely.LineString(line), DRIVEN_SHARE * tool.width_m))
     if len(line) == 2:
         along = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
         half = np.array([-along[1], along[0]]) * tool.width_m / 2

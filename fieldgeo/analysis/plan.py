@@ -1,0 +1,218 @@
+"""`Plan`: one tool on one field, from the layout to the acres an hour that are left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from fieldgeo.analysis.coverage import Coverage, measure_coverage
+from fieldgeo.errors import InputError, LayoutError
+from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.headland import SIDES, Sides, lay_headland
+from fieldgeo.layout.model import Layout
+from fieldgeo.layout.passes import lay_passes
+from fieldgeo.layout.strips import FINISHES, Finish
+from fieldgeo.machinery.tool import Tool
+from fieldgeo.machinery.turning import headland_rounds, turn_length_m
+from fieldgeo.outline.field import Field
+from fieldgeo.travel.route import Route, plan_route
+from fieldgeo.travel.timeline import Timeline, time_route
+
+# No headland is this deep; more rounds than this are a slip of the pen. Common practice, no source.
+MOST_ROUNDS = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """A layout with its route, time line and coverage, and the figures that come out of them."""
+
+    layout: Layout
+    route: Route
+    timeline: Timeline
+    coverage: Coverage
+
+    @property
+    def field(self) -> Field:
+        """The field."""
+        return self.layout.field
+
+    @property
+    def tool(self) -> Tool:
+        """The tool."""
+        return self.layout.tool
+
+    @property
+    def field_time_s(self) -> float:
+        """Field time: the sum of the time line. [s]"""
+        return self.timeline.field_time_s
+
+    @property
+    def theoretical_m2_s(self) -> float:
+        """Theoretical capacity, width x speed. [m2/s]"""
+        return self.tool.theoretical_m2_s
+
+    @property
+    def effective_m2_s(self) -> float | None:
+        """Effective capacity, field area / field time; None where nothing can be worked. [m2/s]"""
+        return self.field.area_m2 / self.field_time_s if self.field_time_s > 0 else None
+
+    @property
+    def field_efficiency(self) -> float | None:
+        """Effective / theoretical capacity; None where nothing can be worked. [-]"""
+        effective = self.effective_m2_s
+        return None if effective is None else effective / self.theoretical_m2_s
+
+    def losses_s(self) -> dict[str, float]:
+        """Return what field time holds beyond the area at theoretical capacity, by cause. [s]
+
+        The entries sum to field time less area / theoretical capacity (derived: the tool works swept ground at that
+        capacity, and swept = area + overlap + spill - skip). Skip counts below zero: it is time not spent.
+        """
+        capacity = self.theoretical_m2_s
+        states = self.timeline.by_state_s()
+        losses = {f"overlap_{cause}": area / capacity for cause, area in self.coverage.overlap_by_cause_m2.items()}
+        losses["spill"] = self.coverage.spill_m2 / capacity
+        losses["skip"] = -self.coverage.skip_m2 / capacity
+        losses |= {state: states[state] for state in ("turning", "lifting", "travel")}
+        driven = sum(leg.length_m for leg in self.route.legs if leg.state in {"pass", "headland"})
+        # A bar steered round a bend sweeps a little more or less than length x width; with sections it works less than
+        # it drives.
+        losses["driven_beyond_swept"] = driven / self.tool.speed_m_s - self.layout.swept_m2 / capacity
+        return losses
+
+
+def lay(
+    field: Field,
+    tool: Tool,
+    *,
+    direction_deg: float | Literal["best"] = "best",
+    headland: int | Literal["auto"] = "auto",
+    sides: Sides = "ends",
+    finish: Finish = "cover",
+    entrance_xy: Floats | None = None,
+) -> Plan:
+    """Return the layout of one tool on one field, with route, time line and coverage.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    tool : Tool
+        The tool.
+    direction_deg : float or "best"
+        Azimuth of the passes, 0 <= d <= 360; opposite azimuths are the same passes. ``"best"`` searches. [deg]
+    headland : int or "auto"
+        Number of headland rounds; ``"auto"`` takes as many as the tool needs to turn; 0 is straight through.
+    sides : {"ends", "all"}
+        Rounds only along the sides where passes end, or along all.
+    finish : {"cover", "clean", "half"}
+        When the tool is lifted at the end of a pass: when its whole width is out, when its first edge is out, or when
+        its centre line is.
+    entrance_xy : ndarray of shape (2,), optional
+        Where the tool enters and leaves the field, in the frame. [m]
+
+    Raises
+    ------
+    InputError
+        If a value is outside its range.
+    LayoutError
+        If the tool is wider than the field is long.
+    """
+    if direction_deg == "best":
+        from fieldgeo.analysis.direction import best_direction
+
+        return best_direction(
+            field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy
+        ).best.plan
+    check_fits(field, tool)
+    layout = lay_out(field, tool, direction_deg, headland=headland, sides=sides, finish=finish)
+    return plan_layout(layout, entrance_xy=entrance_xy)
+
+
+def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None) -> Plan:
+    """Return the plan of a layout: its route, time line and coverage."""
+    route = plan_route(layout, entrance_xy=entrance_xy)
+    return Plan(layout=layout, route=route, timeline=time_route(route), coverage=measure_coverage(layout))
+
+
+def lay_out(
+    field: Field,
+    tool: Tool,
+    direction_deg: float,
+    *,
+    headland: int | Literal["auto"] = "auto",
+    sides: Sides = "ends",
+    finish: Finish = "cover",
+) -> Layout:
+    """Return headland rounds and passes alone; parameters and errors are those of `lay`, with a direction given."""
+    direction = checked_direction_deg(direction_deg)
+    rounds = checked_rounds(headland, tool)
+    if finish not in FINISHES:
+        raise InputError(f"finish: got {finish!r}. It must be one of {', '.join(FINISHES)}.")
+    if sides not in SIDES:
+        raise InputError(f"sides: got {sides!r}. It must be one of {', '.join(SIDES)}.")
+    laid = lay_headland(field.shape, tool, finish, rounds=rounds, sides=sides, direction_deg=direction)
+    passes = lay_passes(laid.body, direction, tool, finish, turn_s=typical_turn_s(tool))
+    return Layout(
+        field=field, tool=tool, direction_deg=direction, finish=finish,
+        headland=laid.headland, body=laid.body, passes=passes,
+    )  # fmt: skip
+
+
+def typical_turn_s(tool: Tool) -> float:
+    """Return the time of a turn onto the next pass at a square edge, lifting and setting down counted. [s]"""
+    length = turn_length_m(tool.pitch_m, tool.turn_radius_m) + 2 * tool.pull_out_m
+    return length / tool.turn_speed_m_s + tool.raise_s + tool.lower_s
+
+
+def checked_direction_deg(direction_deg: float) -> float:
+    """Return a direction within 0 <= d < 180.
+
+    Raises
+    ------
+    InputError
+        If it is not a number from 0 to 360.
+    """
+    if not isfinite(direction_deg) or not 0 <= direction_deg <= 360:
+        raise InputError(
+            f"direction: got {direction_deg:g} degrees. It is an azimuth clockwise from true north and must lie from 0 "
+            "to 360; north-south passes are 0, east-west passes 90."
+        )
+    return float(direction_deg) % 180.0
+
+
+def checked_rounds(headland: int | Literal["auto"], tool: Tool) -> int:
+    """Return the number of headland rounds.
+
+    Raises
+    ------
+    InputError
+        If it is not "auto" or a whole number from 0 to `MOST_ROUNDS`.
+    """
+    if headland == "auto":
+        return headland_rounds(tool)
+    if isinstance(headland, bool) or not isinstance(headland, int) or not 0 <= headland <= MOST_ROUNDS:
+        raise InputError(f"headland: got {headland!r}. It must be auto, or a whole number from 0 to {MOST_ROUNDS}.")
+    return headland
+
+
+def check_fits(field: Field, tool: Tool) -> None:
+    """Check that the tool is not wider than the field is long.
+
+    Raises
+    ------
+    LayoutError
+        If the width is more than the longer side of the narrowest rectangle round the field.
+    """
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(field.shape))
+    longest = float(np.hypot(*np.diff(corners, axis=0).T).max())
+    if tool.width_m > longest:
+        raise LayoutError(
+            f"tool {tool.name!r} works {tool.width_m:.2f} m ({tool.width_m / 0.3048:.1f} ft), but field {field.name!r} is "
+            f"only {longest:.2f} m long. The tool must be narrower than the field; check the unit of the width and the "
+            "coordinate system of the outline."
+        )
