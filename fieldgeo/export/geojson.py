@@ -97,7 +97,11 @@ def _geometry(shape: shapely.Geometry, frame: Frame) -> Mapping[str, object] | N
         raise InputError("GeoJSON: a shape has coordinates that are not finite numbers. Nothing was written.")
     lonlat = shape_to_lonlat(shape, frame)
     lon_deg = shapely.get_coordinates(lonlat)[:, 0]
-    if lon_deg.size and np.abs(lon_deg).max() > 180:
+    if lon_deg.size and lon_deg.min() >= 180:
+        lonlat = shapely.transform(lonlat, _moved(-360.0))
+    elif lon_deg.size and lon_deg.max() <= -180:
+        lonlat = shapely.transform(lonlat, _moved(360.0))
+    elif lon_deg.size and np.abs(lon_deg).max() > 180:
         lonlat = _cut_at_seam(shape, frame)
     rounded = _rounded(lonlat)
     return None if shapely.is_empty(rounded) else mapping(cast("BaseGeometry", rounded))
@@ -110,11 +114,18 @@ def _rounded(lonlat: shapely.Geometry) -> shapely.Geometry:
         return shapely.GeometryCollection()
     rounded = _collected(parts) if shapely.get_type_id(lonlat) >= _FIRST_MULTI_TYPE else parts[0]
     if not shapely.is_valid(rounded):
-        # Rounding can push a side across another where they are nearer than 0.1 mm. Only then the slower way, that
-        # rounds with an eye on the whole shape; rounding once more takes the float noise off its numbers.
-        on_grid = shapely.set_precision(lonlat, 10.0**-DECIMALS)
-        rounded = shapely.transform(on_grid, lambda degrees: np.round(degrees, DECIMALS))
+        # Rounding can push a side across another where they are nearer than 0.1 mm.
+        rounded = _on_grid(lonlat)
     return shapely.orient_polygons(rounded)
+
+
+def _on_grid(lonlat: shapely.Geometry) -> shapely.Geometry:
+    """Return a shape at 9 decimals, rounded with an eye on the whole: slower, valid whatever comes together."""
+    origin = np.round(shapely.get_coordinates(lonlat)[0])
+    # In whole steps from a degree near by, where the rounding works on small whole numbers.
+    steps = shapely.transform(lonlat, lambda degrees: (degrees - origin) * 10**DECIMALS)
+    whole = shapely.set_precision(shapely.make_valid(steps, method="structure", keep_collapsed=False), 1.0)
+    return shapely.transform(whole, lambda count: np.round(origin + count / 10**DECIMALS, DECIMALS))
 
 
 def _rounded_part(part: shapely.Geometry) -> shapely.Geometry | None:
