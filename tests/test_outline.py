@@ -345,9 +345,10 @@ def test_hole_without_area_is_left_out_with_a_word(save):
     flat = [[-93.598, 42.002], [-93.596, 42.002], [-93.597, 42.002], [-93.598, 42.002]]
     field = read_outline(save(polygon(SQUARE, flat)))
     assert field.area_m2 == pytest.approx(920179.372, abs=0.01)
-    assert field.changes == (
-        Change(what="hole 1: has no area: its points lie on one line; left out", area_change_m2=0.0),
-    )
+    (change,) = field.changes
+    assert change.what == "hole 1: has no area: its points lie on one line; left out"
+    # Points on a parallel lie off the geodesic: 165 m x 0.5 mm x 2 / 3 of ground between them (0.04 m2 measured).
+    assert 0 <= change.area_change_m2 < 0.1
 
 
 def test_what_is_seen_and_left_is_noted(save):

@@ -162,14 +162,13 @@ def _ring_ground(ring: FloatArray, label: str, frame: Frame, log: _Log, *, is_ho
     """Return the ground that a ring goes round: a polygon, or several where it touches itself; None if it is faulty."""
     sign = -1.0 if is_hole else 1.0
     cleaned = clean_ring(np.column_stack(frame.to_frame(ring[:, 0], ring[:, 1])), frame)
-    if cleaned.fault is not None and cleaned.is_flat and is_hole:
-        log.change(f"{label}: {cleaned.fault}; left out", 0.0)
-        return None
-    if cleaned.fault is not None:
+    if cleaned.fault is not None and not (cleaned.is_flat and is_hole):
         log.faults.append(f"{label} {cleaned.fault}")
         return None
     for what, growth_m2 in cleaned.changes:
         log.change(f"{label}: {what}", sign * growth_m2)
+    if cleaned.fault is not None:
+        return None
     log.notes.extend(f"{label} {note}" for note in cleaned.notes)
     polygon = shapely.Polygon(cleaned.points_m)
     if polygon.is_valid:

@@ -30,7 +30,7 @@ class CleanRing:
     points_m: FloatArray  # shape (N + 1, 2), closed, in the frame
     changes: tuple[tuple[str, float], ...]  # what was done, and by how much the area of the ring grew [m2]
     fault: str | None = None  # why it is no ring, without its name
-    is_flat: bool = False  # whether the fault is only that it goes round no ground
+    is_flat: bool = False  # whether the fault is only that it goes round no ground: `changes` then leave it out
     notes: tuple[str, ...] = ()
 
 
@@ -60,7 +60,7 @@ def clean_ring(points_m: FloatArray, frame: Frame) -> CleanRing:
         return CleanRing(points_m=points, changes=(), fault=fault)
     # A ring that is all spike would be taken down point by point: it is told at once instead.
     if 2 * abs(_area_m2(points)) < SPIKE_WIDTH_M * _length_m(points) and _is_on_a_line(points):
-        return CleanRing(points_m=points, changes=(), fault="has no area: its points lie on one line", is_flat=True)
+        return _flat_ring(points, "has no area: its points lie on one line", changes)
     points, spikes = _without_spikes(points)
     for tip_m, growth_m2 in spikes[:_PLACES_TOLD]:
         changes.append((f"spike at {place(tip_m, frame)} removed", growth_m2))
@@ -68,7 +68,7 @@ def clean_ring(points_m: FloatArray, frame: Frame) -> CleanRing:
         rest = spikes[_PLACES_TOLD:]
         changes.append((f"{_count(len(rest), 'more spike')} removed", sum(growth_m2 for _, growth_m2 in rest)))
     if len(points) < 3:
-        return CleanRing(points_m=points, changes=(), fault="has no area: it is a spike and nothing else", is_flat=True)
+        return _flat_ring(points, "has no area: it is a spike and nothing else", changes)
     notes = tuple(
         f"has a corner sharper than {SPIKE_ANGLE_DEG:g} degree at {place(points[index], frame)}"
         for index in np.flatnonzero(_tips(points)[1] < SPIKE_ANGLE_DEG)[:_PLACES_TOLD]
@@ -159,12 +159,18 @@ def touching_pairs(
         yield first[order], second[order]
 
 
+def _flat_ring(points_m: FloatArray, fault: str, changes: list[tuple[str, float]]) -> CleanRing:
+    told = (*changes, (f"{fault}; left out", -_area_m2(points_m)))
+    return CleanRing(points_m=points_m, changes=told, fault=fault, is_flat=True)
+
+
 def _open_ring(points_m: FloatArray, changes: list[tuple[str, float]]) -> FloatArray:
     gap_m = float(np.hypot(*(points_m[-1] - points_m[0])))
     if gap_m == 0 and len(points_m) > 1:
         return points_m[:-1]
     if gap_m < SAME_POINT_M and len(points_m) > 1:
-        changes.append((f"last point {gap_m * 1000:.2f} mm off the first; put on it", 0.0))
+        growth_m2 = _area_m2(points_m[:-1]) - _area_m2(points_m)
+        changes.append((f"last point {gap_m * 1000:.2f} mm off the first; put on it", growth_m2))
         return points_m[:-1]
     changes.append((f"not closed; closed by a side of {gap_m:.2f} m", 0.0))
     return points_m
