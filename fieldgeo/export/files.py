@@ -74,13 +74,13 @@ def whole_file(path: PathLike, *, force: bool = False) -> Iterator[Path]:
     31 passes
     """
     target = Path(path)
-    _check_target(target, force=force)
+    check_target(target, force=force)
     try:
         with tempfile.TemporaryDirectory(prefix=".writing-", dir=target.parent) as folder:
             temporary = Path(folder, target.name)
             yield temporary
             _to_disk(temporary)
-            _check_target(target, force=force)  # it may have come to be in the meantime
+            check_target(target, force=force)  # it may have come to be in the meantime
             temporary.replace(target)
     except FileError:
         raise
@@ -90,7 +90,22 @@ def whole_file(path: PathLike, *, force: bool = False) -> Iterator[Path]:
         ) from error
 
 
-def _check_target(target: Path, *, force: bool) -> None:
+def check_target(path: PathLike, *, force: bool = False) -> None:
+    """Check, before any work is done, that a file may be written at a path.
+
+    Parameters
+    ----------
+    path : str or path
+        The file; its folder must exist.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    FileError
+        If the file exists and `force` is not set, it is no plain file, or there is no such folder.
+    """
+    target = Path(path)
     if "\0" in str(target):
         raise FileError(f"{str(target)!r}: this name cannot be used. Give another.")
     try:
