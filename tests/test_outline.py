@@ -297,6 +297,14 @@ def test_mends_are_told_in_words(save):
     assert changes([SQUARE, HOLE, moved(HOLE, 0.002)]) == ["holes touch each other or the outer ring; cut out together"]
 
 
+def test_hole_that_touches_in_a_point_is_no_fault(save):
+    touching = [[-93.6, 42.005], [-93.598, 42.006], [-93.598, 42.004], [-93.6, 42.005]]
+    outer = [*SQUARE[:4], [-93.6, 42.005], SQUARE[0]]
+    field = read_outline(save(polygon(outer, touching)))
+    assert len(field.shape.geoms[0].interiors) == 1
+    assert field.changes == ()
+
+
 def test_spike_of_many_points_goes_whole(save):
     out = [[-93.595, 42.01 + step * 1e-4] for step in range(1, 20)]
     ring = [*SQUARE[:3], [-93.595, 42.01], *out, *out[-2::-1], [-93.595, 42.01], *SQUARE[3:]]
@@ -493,12 +501,12 @@ def test_places_of_a_crossing_are_right(faults_of):
 
 def test_scribble_is_refused_without_working_it_out(faults_of):
     rng = np.random.default_rng(1)
-    scribble = np.round(rng.uniform([-93.6, 42.0], [-93.59, 42.01], (20_000, 2)), 7).tolist()
+    scribble = np.round(rng.uniform([-93.6, 42.0], [-93.59, 42.01], (8_000, 2)), 7).tolist()
     assert "more than 1000 places" in faults_of(polygon(scribble))[0]
 
 
 def test_many_copies_of_a_part_are_refused_in_little_memory(faults_of):
-    faults = faults_of(multi(*([[SQUARE]] * 3000)))
+    faults = faults_of(multi(*([[SQUARE]] * 1000)))
     assert len(faults) == 21
     assert faults[-1] == "there are more overlaps than these"
 

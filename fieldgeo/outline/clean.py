@@ -77,16 +77,20 @@ def clean_outline(parts: Sequence[RawPart]) -> CleanOutline:
     if faults:
         return CleanOutline(faults=tuple(faults))
     parts = _unwrapped(parts)
-    frame = frame_for(shapely.MultiPoint(np.concatenate([part.rings[0] for part in parts])))
+    lonlat = np.concatenate([part.rings[0] for part in parts])
+    frame = frame_for(shapely.box(*lonlat.min(axis=0), *lonlat.max(axis=0)))
     log = _Log()
     pieces = [piece for part in parts for piece in _clean_part(part, frame, log)]
     pieces = _without_slivers(pieces, log)
     shape = _joined(pieces, frame, log)
     if shape is not None and shape.area < SMALLEST_FIELD_M2:
         log.faults.append(f"the outline is {shape.area:.2f} m2; a field has {SMALLEST_FIELD_M2:g} m2 or more")
+    if shape is not None:
+        shape = shapely.orient_polygons(bend_long_edges(shape, frame))
+        if not log.faults and not shape.is_valid:  # nothing known leads here; it would be told all the same
+            log.faults.append(f"the outline is not valid: {shapely.is_valid_reason(shape)} (metres from its middle)")
     if shape is None or log.faults:
         return CleanOutline(faults=tuple(log.faults))
-    shape = shapely.orient_polygons(bend_long_edges(shape, frame))
     return CleanOutline(shape=shape, frame=frame, changes=tuple(log.changes), notes=tuple(log.notes))
 
 
@@ -203,7 +207,10 @@ def _is_sliver_hole(label: str, hole: Ground, log: _Log) -> bool:
 
 
 def _check_inside(outer: Ground, holes: Sequence[tuple[str, Ground]], frame: Frame, log: _Log) -> None:
+    shapely.prepare(outer)
     for label, hole in holes:
+        if outer.covers(hole):
+            continue
         beyond = _ground(shapely.difference(hole, outer))
         if beyond.area <= CRUMB_M2:
             continue
@@ -232,16 +239,20 @@ def _check_apart(grounds: Sequence[tuple[str, Ground]], frame: Frame, log: _Log)
 
 def _cut_out(outer: Ground, holes: Sequence[Ground], where: str, log: _Log) -> shapely.MultiPolygon:
     """Return the outer ground without the holes. Where all is well every corner keeps its very numbers."""
+    plain = None
+    if isinstance(outer, shapely.Polygon) and not outer.interiors and all(map(_is_plain, holes)):
+        plain = shapely.MultiPolygon([(outer.exterior, [shapely.get_coordinates(hole) for hole in holes])])
+        plain = plain if plain.is_valid else None
     grounds = [outer, *holes]
     pairs = _near_pairs([shapely.boundary(ground) for ground in grounds])
-    if not pairs and isinstance(outer, shapely.Polygon) and not outer.interiors and all(map(_is_plain, holes)):
-        polygon = shapely.Polygon(outer.exterior, [shapely.get_coordinates(hole) for hole in holes])
-        if polygon.is_valid:
-            return shapely.MultiPolygon([polygon])
+    if plain is not None and not pairs:
+        return plain
     outer, *holes = _snapped(grounds, pairs)
     ground = _ground(shapely.difference(outer, shapely.union_all(list(holes))))
-    growth_m2 = ground.area - (grounds[0].area - sum(hole.area for hole in grounds[1:]))
-    if pairs or growth_m2 != 0:
+    if plain is not None and len(ground.geoms) == 1 and len(ground.geoms[0].interiors) == len(holes):
+        return plain  # they touch in points only
+    if holes:
+        growth_m2 = ground.area - (grounds[0].area - sum(hole.area for hole in grounds[1:]))
         log.change(f"{where}holes touch each other or the outer ring; cut out together", growth_m2)
     return ground
 

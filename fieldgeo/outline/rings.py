@@ -18,7 +18,8 @@ SAME_POINT_M: Final = 0.001  # nearer points are one: a file's digits cannot tel
 SPIKE_WIDTH_M: Final = 0.01  # a tip thinner than this is drawn by mistake; common practice, no source
 SPIKE_ANGLE_DEG: Final = 1.0  # sharper corners are worth a word; common practice, no source
 _PLACES_TOLD: Final = 3
-_PAIRS_AT_ONCE: Final = 200_000  # 3 MB of indices
+_SAME_PLACE_M: Final = 0.1  # crossings nearer than this are told once
+_PAIRS_AT_ONCE: Final = 5_000_000  # 80 MB of indices, where every shape touches every other
 
 IndexArray: TypeAlias = npt.NDArray[np.int64]
 
@@ -115,15 +116,18 @@ def crossings_m(ring_m: FloatArray, most: int) -> FloatArray:
     sides = np.array(shapely.linestrings(np.stack([ring_m[:-1], ring_m[1:]], axis=1)), dtype=object)
     found: list[FloatArray] = []
     for first, second in touching_pairs(sides):
-        apart = (second - first > 1) & (second - first < len(sides) - 1)  # neighbours meet in their corner
-        shared = shapely.intersection(sides[first[apart]], sides[second[apart]])
+        is_apart = (second - first > 1) & (second - first < len(sides) - 1)  # neighbours meet in their corner
+        pairs = np.flatnonzero(is_apart)[: most + 1]
+        shared = shapely.intersection(sides[first[pairs]], sides[second[pairs]])
         coordinates, piece = shapely.get_coordinates(shared, return_index=True)
         found.append(coordinates[np.unique(piece, return_index=True)[1]])
         if sum(map(len, found)) > most:
             break
     all_found = np.concatenate(found)
+    if len(all_found) > most:
+        return all_found
     # Four sides that meet in one point are up to four pairs: each place is told once.
-    _, index = np.unique(np.round(all_found / SAME_POINT_M), axis=0, return_index=True)
+    _, index = np.unique(np.round(all_found / _SAME_PLACE_M), axis=0, return_index=True)
     return all_found[np.sort(index)]
 
 
