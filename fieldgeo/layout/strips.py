@@ -66,8 +66,9 @@ def _cut_to_bands(edges: Floats, lows: Floats, highs: Floats) -> tuple[Ints, Flo
     low, high = lows[band], highs[band]
     start_v = np.clip(v1, low, high)
     end_v = np.clip(v2, low, high)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = np.where(v1 == v2, 0.0, (u2 - u1) / (v2 - v1))
+    # An edge that rises by less than this is level: dividing by so little would overflow.
+    rise = np.where(np.abs(v2 - v1) < 1e-300, np.inf, v2 - v1)
+    slope = (u2 - u1) / rise
     start_u = np.where(start_v == v1, u1, u1 + (start_v - v1) * slope)
     end_u = np.where(end_v == v2, u2, u1 + (end_v - v1) * slope)
     return band, start_u, start_v, end_u, end_v
