@@ -203,6 +203,7 @@ def test_exact_half_circle_anywhere_is_no_full_circle_longer(turn: float, x: flo
         np.array([[x, y]]), np.array([turn]), np.array(end), np.array([turn + pi]), radius_m=radius, pull_out_m=0.0
     )[0]
     assert joined.length_m == pytest.approx(pi * radius, abs=1e-3)
+    assert joined.kind == "half-circle"
     assert joined.points()[-1] == pytest.approx(end[0], abs=1e-6)
 
 

@@ -19,7 +19,7 @@ from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.strips import Ints
 
 WORDS: Final = ("LSL", "RSR", "LSR", "RSL", "RLR", "LRL")
-# A straight run shorter than this between two quarter turns does not show: the turn is a half-circle.
+# A straight run or a swing shorter than this does not show beside a half-circle.
 SHORT_STRAIGHT_M: Final = 0.05
 _FULL: Final = 2 * pi
 
@@ -230,6 +230,8 @@ def turn_kind(word: str, parts: list[float], radius_m: float) -> str:
     its arcs. Everything that swings the other way first, or over more than half a circle, is a loop. (Trade words,
     common practice, no source.)
     """
-    if word in {"LSL", "RSR"} and parts[0] + parts[2] < pi + 1e-6:
-        return "half-circle" if parts[1] * radius_m < SHORT_STRAIGHT_M else "flat"
+    short = SHORT_STRAIGHT_M / radius_m
+    arcs = [(letter, part) for letter, part in zip(word, parts, strict=True) if letter != "S" and part >= short]
+    if len({letter for letter, _ in arcs}) <= 1 and sum(part for _, part in arcs) < pi + 2 * short:
+        return "half-circle" if word[1] != "S" or parts[1] < short else "flat"
     return "loop"
