@@ -36,8 +36,8 @@ Shape = TypeVar("Shape", bound=shapely.Geometry)
 LONLAT: Final = "OGC:CRS84"  # WGS 84 longitude, latitude, in this order (RFC 7946 section 4)
 LATITUDE_LIMIT_DEG: Final = 85.0  # nearer the pole directions from true north turn too fast; no crop grows there
 LONGEST_EDGE_M: Final = 2000.0  # longer sides get points between, see above
-# Nearer the equator the apex of the cone is too far away for the digits of a float (here 5 micrometres are left).
-_LEAST_PARALLEL_DEG: Final = 0.03
+# Nearer the equator the apex of the cone is too far away for the digits of a float (10 micrometres are left here).
+_LEAST_PARALLEL_DEG: Final = 0.015
 _NORTH_STEP_DEG: Final = 5e-4  # half the baseline, about 55 m, over which north is taken
 
 

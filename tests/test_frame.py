@@ -228,7 +228,7 @@ def test_true_azimuth_is_frame_azimuth_less_convergence(lat, x_m, y_m, turn):
     ours = azimuth_deg(dx_m, dy_m) - frame.convergence_deg(x_m, y_m)
     off = (ours - line["azi1"] + 180) % 360 - 180
     # An equal-area plane bends angles by (distance to the parallel it touches / radius)^2 / 2: 2e-5 degree at 5 km; at
-    # the equator that parallel is 3 km away.
+    # the equator that parallel is 2 km away.
     assert abs(off) < 1e-4
 
 
