@@ -1,0 +1,287 @@
+"""The plain picture of a field or a plan: outline, holes, headland rounds, passes, turns, overlap and skip."""
+
+from __future__ import annotations
+
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import shapely
+
+from fieldgeo.analysis.plan import Plan
+from fieldgeo.analysis.shapes import coverage_shapes
+from fieldgeo.errors import InputError
+from fieldgeo.export.files import PathLike, whole_file
+from fieldgeo.outline.field import Field
+from fieldgeo.report import sheet as paper
+from fieldgeo.report.sheet import Sheet
+from fieldgeo.report.text import area_text, direction_text, length_text
+from fieldgeo.units import to_feet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from fieldgeo.layout.axes import Floats
+
+_DOTS_PER_INCH: Final = 1600 / 5.5  # a picture of 1600 dots across
+_FORMATS: Final[dict[str, dict[str, Any]]] = {
+    # Without dates, the same plan gives the same file.
+    ".svg": {"metadata": {"Date": None}},
+    ".png": {"dpi": _DOTS_PER_INCH},
+    ".pdf": {"metadata": {"CreationDate": None}},
+}
+_COLUMNS: Final = 2  # of the legend
+_NUMBER_SIZE: Final = 6.5  # type of the numbers of passes [points]
+_NUMBER_ROOM: Final = (15.0, 9.0)  # across and up, that a number needs for itself [points]
+_NUMBER_STEPS: Final = (1, 2, 5, 10, 20, 50, 100)  # every pass is numbered, or every second, fifth ...
+
+
+def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> None:
+    """Save the picture of a plan or a field, whole or not at all.
+
+    Parameters
+    ----------
+    drawn : Plan or Field
+        What to draw.
+    path : str or path
+        ``.svg``, ``.png`` or ``.pdf``.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the suffix is of another format.
+    FileError
+        If the file exists and `force` is not set, or it cannot be written.
+    """
+    suffix = Path(path).suffix
+    if suffix.lower() not in _FORMATS:
+        raise InputError(
+            f"{path}: the suffix {suffix!r} tells no picture that can be drawn. "
+            f"Give a name that ends in {', '.join(_FORMATS)}."
+        )
+    with whole_file(path, force=force) as temporary, paper.drawing_style():
+        axes = plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn)
+        figure: Any = axes.figure  # a whole figure, not a part of one: it was made here
+        figure.savefig(temporary, format=suffix.lower()[1:], **_FORMATS[suffix.lower()])
+
+
+def plot_field(field: Field, *, ax: Axes | None = None) -> Axes:
+    """Draw the outline of a field, north up. Nothing is shown or saved.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    ax : Axes, optional
+        Where to draw; without it on a figure of its own.
+
+    Returns
+    -------
+    Axes
+        In metres of the field's frame, with equal scales.
+    """
+    lines = [f"{area_text(field.area_m2)}   perimeter {length_text(field.perimeter_m)}"]
+    with paper.drawing_style():
+        handles = _outline_handles(field)
+        sheet = paper.new_sheet(field.shape.bounds, axes=ax, title_lines=len(lines), legend_rows=1)
+        _draw_outline(sheet, field)
+        _draw_furniture(sheet, field.name, lines, handles)
+    return sheet.axes
+
+
+def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
+    """Draw a plan on its field, north up. Nothing is shown or saved.
+
+    Parameters
+    ----------
+    plan : Plan
+        One tool on one field.
+    ax : Axes, optional
+        Where to draw; without it on a figure of its own.
+
+    Returns
+    -------
+    Axes
+        In metres of the field's frame, with equal scales.
+    """
+    field, tool = plan.field, plan.tool
+    # The name comes last: one in a script that runs from right to left would carry figures after it away.
+    lines = [
+        f"{area_text(field.area_m2)}   direction {direction_text(plan.layout.direction_deg)}   "
+        f"{_count(len(plan.layout.passes), 'pass', 'passes')}",
+        f"{to_feet(tool.width_m):.4g} ft ({tool.width_m:.4g} m) wide: {paper.short_text(tool.name, 46)}",
+    ]
+    with paper.drawing_style():
+        handles = [*_outline_handles(field), *_plan_handles(plan)]
+        driven = [leg.points() for leg in plan.route.legs]
+        bounds = shapely.total_bounds([field.shape, *(shapely.LineString(points) for points in driven)])
+        sheet = paper.new_sheet(
+            tuple(bounds.tolist()), axes=ax, title_lines=len(lines), legend_rows=ceil(len(handles) / _COLUMNS)
+        )
+        _draw_outline(sheet, field)
+        _draw_coverage(sheet, plan)
+        _draw_lines(sheet, plan)
+        _draw_numbers(sheet, plan)
+        if driven:
+            _draw_start(sheet, driven[0])
+        _draw_furniture(sheet, field.name, lines, handles)
+    return sheet.axes
+
+
+def _draw_furniture(sheet: Sheet, name: str, lines: Sequence[str], handles: Sequence[Any]) -> None:
+    paper.draw_title(sheet, name, lines)
+    paper.draw_scale_bar(sheet)
+    paper.draw_north_arrow(sheet)
+    paper.draw_legend(sheet, handles, _COLUMNS)
+
+
+_OUTLINE_STYLE: Final[dict[str, Any]] = {"facecolor": paper.GROUND, "edgecolor": paper.OUTLINE, "linewidth": 1.4}
+_HOLE_STYLE: Final[dict[str, Any]] = {"facecolor": paper.HOLE, "edgecolor": paper.OUTLINE, "linewidth": 0.8}
+_HEADLAND_STYLE: Final[dict[str, Any]] = {"color": paper.HEADLAND, "linewidth": 1.1, "dashes": (5, 1.5)}
+_PASS_STYLE: Final[dict[str, Any]] = {"color": paper.PASS, "linewidth": 0.8}
+_TURN_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.45}
+_TRAVEL_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.8, "dashes": (1, 1.5)}
+_OVERLAP_STYLE: Final[dict[str, Any]] = {"hatch": "//////", "colour": paper.OVERLAP}
+_SKIP_STYLE: Final[dict[str, Any]] = {"hatch": "xxxxxx", "colour": paper.SKIP}
+
+
+def _hatched(hatch: str, colour: str) -> dict[str, Any]:
+    """Return the look of hatched ground: no edge, which would make a sliver look like ground."""
+    from matplotlib.colors import to_rgba
+
+    return {"facecolor": to_rgba(colour, 0.3), "edgecolor": colour, "hatch": hatch, "linewidth": 0.0}
+
+
+def _draw_outline(sheet: Sheet, field: Field) -> None:
+    from matplotlib.patches import PathPatch
+
+    sheet.axes.add_patch(PathPatch(paper.shape_path(field.shape), **_OUTLINE_STYLE, zorder=1))
+    holes = [shapely.Polygon(ring) for part in field.shape.geoms for ring in part.interiors]
+    if holes:
+        sheet.axes.add_patch(PathPatch(paper.shape_path(shapely.MultiPolygon(holes)), **_HOLE_STYLE, zorder=6))
+
+
+def _draw_coverage(sheet: Sheet, plan: Plan) -> None:
+    from matplotlib.patches import PathPatch
+
+    shapes = coverage_shapes(plan.layout)
+    overlap = shapely.MultiPolygon([overlap.polygon for overlap in shapes.overlap])
+    for ground, style in ((overlap, _OVERLAP_STYLE), (shapes.skip, _SKIP_STYLE)):
+        if not ground.is_empty:
+            sheet.axes.add_patch(PathPatch(paper.shape_path(ground), **_hatched(**style), zorder=3))
+    ground = plan.layout.headland.ground
+    if not ground.is_empty:
+        tint = {"facecolor": paper.HEADLAND, "alpha": 0.16, "linewidth": 0}
+        sheet.axes.add_patch(PathPatch(paper.shape_path(ground), **tint, zorder=2))
+
+
+def _draw_lines(sheet: Sheet, plan: Plan) -> None:
+    from matplotlib.collections import LineCollection
+
+    thin = min(1.0, 0.25 * plan.tool.pitch_m / sheet.metres_per_point)  # so that close passes leave ground to see
+    for state, style, zorder in (
+        ("travel", _TRAVEL_STYLE, 3.5),
+        ("turn", _TURN_STYLE, 4.0),
+        ("headland", _HEADLAND_STYLE, 4.5),
+        ("pass", _PASS_STYLE, 5.0),
+    ):
+        lines = [leg.points() for leg in plan.route.legs if leg.state == state]
+        dashes = (0, style["dashes"]) if "dashes" in style else "solid"
+        width = style["linewidth"] * (thin if state in {"pass", "headland"} else 1.0)
+        sheet.axes.add_collection(
+            LineCollection(lines, colors=style["color"], linewidths=width, linestyles=[dashes], zorder=zorder),
+            autolim=False,
+        )
+
+
+def _draw_numbers(sheet: Sheet, plan: Plan) -> None:
+    """Write numbers on the passes, in the order driven, as many as there is room for."""
+    from matplotlib.patheffects import withStroke
+
+    legs = [leg for leg in plan.route.legs if leg.state == "pass"]
+    across = plan.tool.pitch_m / sheet.metres_per_point
+    step = next((step for step in _NUMBER_STEPS if step * across >= _NUMBER_ROOM[0]), _NUMBER_STEPS[-1])
+    taken: list[Floats] = []
+    room = np.array(_NUMBER_ROOM) * sheet.metres_per_point
+    wanted = sorted(range(1, len(legs) + 1), key=lambda number: (number not in {1, len(legs)}, number))
+    for number in wanted:
+        leg = legs[number - 1]
+        middle = leg.points().mean(axis=0)
+        is_wanted = number in {1, len(legs)} or number % step == 0
+        if not is_wanted or leg.length_m < 2 * room[0] or any((np.abs(middle - at) < room).all() for at in taken):
+            continue
+        taken.append(middle)
+        sheet.axes.text(
+            float(middle[0]), float(middle[1]), str(number), fontsize=_NUMBER_SIZE, color=paper.PASS,
+            ha="center", va="center", zorder=7,
+            path_effects=[withStroke(linewidth=2.2, foreground="white")],
+        )  # fmt: skip
+
+
+def _draw_start(sheet: Sheet, line: Floats) -> None:
+    """Mark where the work begins, and which way."""
+    from matplotlib.patheffects import withStroke
+
+    step = sheet.metres_per_point
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    reach = min(22 * step, along[-1])
+    start = (float(line[0, 0]), float(line[0, 1]))
+    tip = (float(np.interp(reach, along, line[:, 0])), float(np.interp(reach, along, line[:, 1])))
+    halo = [withStroke(linewidth=2.4, foreground="white")]
+    sheet.axes.annotate(
+        "", tip, start, zorder=8, annotation_clip=False,
+        arrowprops={
+            "arrowstyle": "-|>,head_length=0.5,head_width=0.25", "color": paper.OUTLINE, "linewidth": 1.4,
+            "shrinkA": 0, "shrinkB": 0, "path_effects": halo,
+        },
+    )  # fmt: skip
+    sheet.axes.plot(*start, marker="o", markersize=4, color=paper.OUTLINE, zorder=8, path_effects=halo)
+    heading = (line[1] - line[0]) / max(float(np.hypot(*(line[1] - line[0]))), 1e-9)
+    sheet.axes.annotate(
+        "start", start, xytext=(-17 * heading[0], -9 * heading[1]), textcoords="offset points", fontsize=7.5,
+        fontweight="bold", ha="center", va="center", zorder=8, path_effects=halo, annotation_clip=False,
+    )  # fmt: skip
+
+
+def _outline_handles(field: Field) -> list[Any]:
+    from matplotlib.patches import Patch
+
+    parts = len(field.shape.geoms)
+    holes = sum(len(part.interiors) for part in field.shape.geoms)
+    handles = [Patch(**_OUTLINE_STYLE, label="outline" if parts == 1 else f"outline, {parts} parts")]
+    if holes:
+        handles.append(Patch(**_HOLE_STYLE, label=f"{_count(holes, 'hole', 'holes')}, not worked"))
+    return handles
+
+
+def _plan_handles(plan: Plan) -> list[Any]:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    route, headland, coverage = plan.route, plan.layout.headland, plan.coverage
+    states = {leg.state for leg in route.legs}
+    handles: list[Any] = []
+    for state, style, label in (
+        ("headland", _HEADLAND_STYLE, _count(headland.rounds, "headland round", "headland rounds")),
+        ("pass", _PASS_STYLE, _count(len(plan.layout.passes), "pass", "passes") + ", numbered as driven"),
+        ("turn", _TURN_STYLE, _count(len(route.turns()), "turn", "turns")),
+        ("travel", _TRAVEL_STYLE, "travel"),
+    ):
+        if state in states:
+            handles.append(Line2D([], [], **style, label=label))
+    for ground_style, what, area_m2 in (
+        (_OVERLAP_STYLE, "overlap", coverage.overlap_m2),
+        (_SKIP_STYLE, "skip", coverage.skip_m2),
+    ):
+        label = f"{what} {area_text(area_m2)}, {100 * area_m2 / coverage.area_m2:.1f} %"
+        handles.append(Patch(**_hatched(**ground_style), label=label))
+    return handles
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
