@@ -152,9 +152,11 @@ _SKIP_STYLE: Final[dict[str, Any]] = {"hatch": "xxxxxx", "colour": paper.SKIP}
 
 def _hatched(hatch: str, colour: str) -> dict[str, Any]:
     """Return the look of hatched ground: no edge, which would make a sliver look like ground."""
-    from matplotlib.colors import to_rgba
+    from matplotlib.colors import to_rgb
 
-    return {"facecolor": to_rgba(colour, 0.3), "edgecolor": colour, "hatch": hatch, "linewidth": 0.0}
+    # Mixed with white, not see-through: an SVG shows the hatch through the same pane as the ground, and it drowns.
+    light = tuple(0.3 * part + 0.7 for part in to_rgb(colour))
+    return {"facecolor": light, "edgecolor": colour, "hatch": hatch, "linewidth": 0.0}
 
 
 def _draw_outline(sheet: Sheet, field: Field) -> None:
