@@ -29,7 +29,7 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
@@ -129,6 +129,7 @@ _MEASURES: Final = {
 }
 _POWER: Final = Measure(attribute="power_w", parse=parse_power_w, least="1hp", most="2000hp")
 
+_CHANGEABLE: Final = ("lap", "speed", "turn_speed", "turn_radius", "pull_out", "raise", "lower")
 _TOOL_KEYS: Final = ("name", "kind", "rows", "sections", "hitch", *_MEASURES)
 _TRACTOR_KEYS: Final = ("name", "kind", "power")
 _TOP_KEYS: Final = ("farm", "tool", "tractor")
@@ -185,6 +186,61 @@ def read_shed(path: str | Path) -> Shed:
         notes=tuple(notes),
         farm=farm or "",
     )
+
+
+def tool_of(values: Mapping[str, Any]) -> tuple[Tool, tuple[str, ...]]:
+    """Return a tool and what is noted about it, from values as a [[tool]] entry has them.
+
+    Parameters
+    ----------
+    values : mapping
+        Keys and texts of a [[tool]] entry.
+
+    Raises
+    ------
+    ShedError
+        If no tool can be made of them; every fault is in `.problems`.
+
+    Examples
+    --------
+    >>> tool, notes = tool_of({"name": "planter", "rows": 23, "row_spacing": "15in", "stated_width": "30ft"})
+    >>> notes[0]
+    'called 30 ft wide, but 23 rows at 15 in work 28.75 ft; 28.75 ft is used'
+    """
+    entry = Entry(where="tool", values=values, faults=[])
+    notes: list[Note] = []
+    check_keys(values, _TOOL_KEYS, entry.where, entry.faults)
+    tool = _tool(entry, notes)
+    if tool is None or entry.faults:
+        raise ShedError("the tool cannot be used:", entry.faults)
+    return tool, tuple(note.text for note in notes)
+
+
+def changed_tool(tool: Tool, values: Mapping[str, Any]) -> Tool:
+    """Return a tool with some values in place of its own, the width and the kind left as they are.
+
+    Parameters
+    ----------
+    tool : Tool
+        The tool.
+    values : mapping
+        Keys and texts of a [[tool]] entry: lap, speeds, turn radius, pull-out, times and sections.
+
+    Raises
+    ------
+    ShedError
+        If a value cannot be used; every fault is in `.problems`.
+    """
+    entry = Entry(where=f"tool {shown(tool.name)}", values=values, faults=[])
+    check_keys(values, ("sections", *_CHANGEABLE), entry.where, entry.faults)
+    given: dict[str, Any] = {
+        _MEASURES[key].attribute: entry.measure(key, _MEASURES[key]) for key in _CHANGEABLE if key in values
+    }
+    given |= {"sections": entry.whole("sections", 300)} if "sections" in values else {}
+    _check_parts(entry, {"width_m": tool.width_m, "rows": tool.rows} | given)
+    if entry.faults:
+        raise ShedError("the tool cannot be used:", entry.faults)
+    return replace(tool, **given)
 
 
 def _read_text(path: Path) -> str:

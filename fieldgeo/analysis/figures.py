@@ -1,0 +1,296 @@
+"""The dictionary of figures: every answer as plain numbers under fixed names, in SI and in farm units.
+
+The command line, the writers and the pages print these dictionaries and nothing else, so that one figure has one name
+and one value everywhere. They hold plain Python types only; what cannot be worked out is None, never NaN.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from fieldgeo.machinery.published import published_efficiency
+from fieldgeo.outline.measure import measure
+from fieldgeo.units import HOUR_S, MILE_M, to_acres, to_feet, to_hectares, to_mph
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from fieldgeo.analysis.compare import Comparison, ToolTotal
+    from fieldgeo.analysis.direction import Candidate, DirectionSearch
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.shared import SharedDirection
+    from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Field
+
+Figures: TypeAlias = dict[str, Any]
+
+_AREAS = ("swept", "worked", "overlap", "skip", "spill")
+_OF_A_CANDIDATE = (
+    "direction_deg", "passes", "headland_rounds", "turns", "turns_by_kind", "swept_m2", "overlap_m2", "overlap_ac",
+    "overlap_pct", "skip_m2", "skip_ac", "skip_pct", "spill_m2", "spill_ac", "field_time_h", "effective_ha_h",
+    "effective_ac_h", "field_efficiency",
+)  # fmt: skip
+
+_SUMMED_OVER_TOOLS = (
+    "passes", "turns", "swept_m2", "overlap_m2", "overlap_ac", "skip_m2", "skip_ac", "spill_m2", "spill_ac",
+    "field_time_h",
+)  # fmt: skip
+
+
+def field_figures(field: Field) -> Figures:
+    """Return size, shape and history of an outline.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+
+    Returns
+    -------
+    dict
+        The measures of `fieldgeo.outline.Measures`, `changes` with what was mended and by how many square metres,
+        `problems` with what was seen and left.
+    """
+    measures = asdict(measure(field))
+    return {
+        "name": field.name,
+        **_area("area", field.area_m2),
+        **measures,
+        **{f"{name.removesuffix('_m')}_ft": to_feet(value) for name, value in measures.items() if name.endswith("_m")},
+        "centre_lon_deg": field.frame.lon_deg,
+        "centre_lat_deg": field.frame.lat_deg,
+        "source_crs": field.source_crs,
+        "changes": [asdict(change) for change in field.changes],
+        "problems": list(field.problems),
+    }
+
+
+def tool_figures(tool: Tool) -> Figures:
+    """Return what a tool is, in SI and farm units."""
+    return {
+        "tool": tool.name,
+        "kind": tool.kind or None,
+        "width_m": tool.width_m,
+        "width_ft": to_feet(tool.width_m),
+        "rows": tool.rows,
+        "row_spacing_m": tool.row_spacing_m,
+        "sections": tool.sections,
+        "lap_m": tool.lap_m,
+        "lap_ft": to_feet(tool.lap_m),
+        "turn_radius_m": tool.turn_radius_m,
+        "turn_radius_ft": to_feet(tool.turn_radius_m),
+        "pull_out_m": tool.pull_out_m,
+        "raise_s": tool.raise_s,
+        "lower_s": tool.lower_s,
+        "hitch": tool.hitch,
+        **_speed("speed", tool.speed_m_s),
+        **_speed("turn_speed", tool.turn_speed_m_s),
+    }
+
+
+def plan_figures(plan: Plan) -> Figures:
+    """Return every figure of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        One tool on one field.
+
+    Returns
+    -------
+    dict
+        `turns` counts the turns of all kinds. `work_m` is driven with the tool down, passes and headland rounds
+        together; `travel_m` with the tool up, turns and travel together. `time_h` holds the hours of each state of the
+        time line, and sums to `field_time_h`. `losses_h` holds the hours beyond area / theoretical capacity by cause.
+
+    Raises
+    ------
+    InputError
+        If the tool's kind is no machine of the published table.
+    """
+    coverage, headland, turns = plan.coverage, plan.layout.headland, plan.route.turns_by_kind()
+    work_m, travel_m = plan.route.length_m("pass", "headland"), plan.route.length_m("turn", "travel")
+    shares = {name: 100 * getattr(coverage, f"{name}_m2") / coverage.area_m2 for name in ("overlap", "skip", "spill")}
+    return {
+        "field": plan.field.name,
+        **tool_figures(plan.tool),
+        **_area("area", coverage.area_m2),
+        "direction_deg": float(plan.layout.direction_deg),
+        "finish": plan.layout.finish,
+        "sides": "all" if headland.all_round else "ends",
+        "passes": len(plan.layout.passes),
+        "headland_rounds": headland.rounds,
+        "headland": {
+            "rounds": headland.rounds,
+            "all_round": headland.all_round,
+            "runs": len(headland.runs),
+            **_area("area", headland.ground.area),
+            "driven_m": plan.route.length_m("headland"),
+        },
+        **_areas(coverage, _AREAS),
+        **{f"{name}_pct": float(share) for name, share in shares.items()},
+        "overlap_by_cause_m2": _floats(coverage.overlap_by_cause_m2),
+        "turns": sum(turns.values()),
+        "turns_by_kind": {kind: int(count) for kind, count in sorted(turns.items())},
+        "work_m": work_m,
+        "work_mi": work_m / MILE_M,
+        "travel_m": travel_m,
+        "travel_mi": travel_m / MILE_M,
+        "field_time_h": plan.field_time_s / HOUR_S,
+        "time_h": _hours(plan.timeline.by_state_s()),
+        "losses_h": _hours(plan.losses_s()),
+        **_capacity("theoretical", plan.theoretical_m2_s),
+        **_capacity("effective", plan.effective_m2_s),
+        "field_efficiency": None if plan.field_efficiency is None else float(plan.field_efficiency),
+        "published_efficiency": _published(plan.tool.kind),
+    }  # fmt: skip
+
+
+def direction_figures(search: DirectionSearch) -> Figures:
+    """Return the ranked directions of a search, and what following the longest side would cost.
+
+    Parameters
+    ----------
+    search : DirectionSearch
+        Search for one tool on one field.
+
+    Returns
+    -------
+    dict
+        `candidates` has the best first, each with `extra_time_h` beyond the best and its `reasons`; `longest_side` is
+        such a candidate too, with `extra_passes`.
+    """
+    best = search.best
+    longest = _candidate(search.longest_side, best)
+    longest["extra_passes"] = longest["passes"] - len(best.plan.layout.passes)
+    return {
+        "field": best.plan.field.name,
+        **tool_figures(best.plan.tool),
+        **_area("area", best.plan.field.area_m2),
+        "best_deg": float(best.direction_deg),
+        "candidates": [_candidate(candidate, best) for candidate in search.candidates],
+        "longest_side": longest,
+    }
+
+
+def compare_figures(comparison: Comparison) -> Figures:
+    """Return the figures of several tools on several fields, side by side, and the totals of each tool.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Fields outer, tools inner.
+
+    Returns
+    -------
+    dict
+        `tools` and `fields` are names; `rows` has one entry for each field and tool with every key of `plan_figures`;
+        `totals` has one for each tool.
+    """
+    rows = [plan_figures(row.plan) for row in comparison.rows]
+    return {
+        "tools": list(dict.fromkeys(row.tool_name for row in comparison.rows)),
+        "fields": list(dict.fromkeys(row.field_name for row in comparison.rows)),
+        "rows": rows,
+        "totals": [_total(total) for total in comparison.totals],
+    }
+
+
+def shared_figures(searches: Sequence[DirectionSearch], shared: Sequence[SharedDirection]) -> Figures:
+    """Return the ranked directions that several tools could share, and the search of each tool by itself.
+
+    Parameters
+    ----------
+    searches : sequence of DirectionSearch
+        One for each tool, on one field.
+    shared : sequence of SharedDirection
+        The directions, best first.
+
+    Returns
+    -------
+    dict
+        `candidates` sums the figures of all tools; `by_tool` holds `direction_figures` of each.
+    """
+    by_tool = [direction_figures(search) for search in searches]
+    return {
+        "field": by_tool[0]["field"],
+        **_area("area", by_tool[0]["area_m2"]),
+        "tools": [figures["tool"] for figures in by_tool],
+        "best_deg": float(shared[0].direction_deg),
+        "candidates": [_shared(each) for each in shared],
+        "by_tool": by_tool,
+    }
+
+
+def _shared(shared: SharedDirection) -> Figures:
+    figures = [plan_figures(plan) for plan in shared.plans]
+    return {"direction_deg": float(shared.direction_deg)} | {
+        key: sum(each[key] for each in figures) for key in _SUMMED_OVER_TOOLS
+    }
+
+
+def _candidate(candidate: Candidate, best: Candidate) -> Figures:
+    figures = plan_figures(candidate.plan)
+    return {
+        **{key: figures[key] for key in _OF_A_CANDIDATE},
+        "score": float(candidate.score),
+        "extra_time_h": (candidate.plan.field_time_s - best.plan.field_time_s) / HOUR_S,
+        "reasons": list(candidate.reasons),
+    }
+
+
+def _total(total: ToolTotal) -> Figures:
+    return {
+        "tool": total.tool_name,
+        **_areas(total, ("area", "swept", "overlap", "skip", "spill")),
+        "passes": int(total.passes),
+        "turns": int(total.turns),
+        "field_time_h": total.field_time_s / HOUR_S,
+        **_capacity("effective", total.effective_m2_s),
+        "field_efficiency": None if total.field_efficiency is None else float(total.field_efficiency),
+    }
+
+
+def _area(name: str, area_m2: float) -> dict[str, float]:
+    area = float(area_m2)
+    return {f"{name}_m2": area, f"{name}_ha": to_hectares(area), f"{name}_ac": to_acres(area)}
+
+
+def _areas(source: object, names: Iterable[str]) -> dict[str, float]:
+    """Return the areas that an object has under these names, each in three units."""
+    return {key: value for name in names for key, value in _area(name, getattr(source, f"{name}_m2")).items()}
+
+
+def _speed(name: str, speed_m_s: float) -> dict[str, float]:
+    return {f"{name}_m_s": speed_m_s, f"{name}_km_h": speed_m_s * HOUR_S / 1000, f"{name}_mph": to_mph(speed_m_s)}
+
+
+def _capacity(name: str, capacity_m2_s: float | None) -> dict[str, float | None]:
+    if capacity_m2_s is None:
+        return {f"{name}_ha_h": None, f"{name}_ac_h": None}
+    hourly = float(capacity_m2_s) * HOUR_S
+    return {f"{name}_ha_h": to_hectares(hourly), f"{name}_ac_h": to_acres(hourly)}
+
+
+def _floats(values: Mapping[str, float]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items()}
+
+
+def _hours(values_s: Mapping[str, float]) -> dict[str, float]:
+    return {name: float(value) / HOUR_S for name, value in values_s.items()}
+
+
+def _published(kind: str) -> Figures:
+    """Return what is published for a kind of machine; every value None for a tool of no kind."""
+    published = published_efficiency(kind)
+    if published is None:
+        return dict.fromkeys(("machine", "low", "high", "typical", "source", "is_recalled"))
+    return {
+        "machine": published.machine,
+        "low": published.low,
+        "high": published.high,
+        "typical": published.typical,
+        "source": published.citation,
+        "is_recalled": published.is_recalled,
+    }

@@ -1,0 +1,366 @@
+"""The command line: ``fieldgeo VERB ...``. The only module that prints.
+
+Answers go to standard output, notes and cautions to standard error. Exit 0 is done, 1 an input that cannot be used, 2
+wrong usage. Everything heavy is imported by the verb that needs it, so that help comes at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+import click
+
+from fieldgeo.cli_options import (
+    crs_option,
+    direction_option,
+    entrance_option,
+    examples,
+    file_options,
+    json_option,
+    reads,
+    tool_options,
+    work_options,
+)
+from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Field
+
+    Progress: TypeAlias = Callable[[float], None]
+
+INTERRUPTED: Final = 130  # as shells number it: 128 + SIGINT
+PIPE_CLOSED: Final = 141  # 128 + SIGPIPE
+_MOST_NOTES: Final = 10  # on one field; --json has them all
+
+
+class Verbs(click.Group):
+    """The verbs, with one way to end for each way a run can fail."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a verb; a fault of the input becomes one message, never a traceback."""
+        try:
+            return super().invoke(ctx)
+        except FieldgeoError as error:
+            raise click.ClickException(str(error)) from error
+        except KeyboardInterrupt:
+            click.echo("stopped", err=True)
+            ctx.exit(INTERRUPTED)
+        except BrokenPipeError:
+            # The reader has had enough. What is left in the buffer must not fail again when Python ends.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(PIPE_CLOSED)
+
+
+def _print_version(ctx: click.Context, _param: click.Parameter, is_asked: bool) -> None:
+    if not is_asked:
+        return
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        click.echo(f"fieldgeo {version('fieldgeo')}")
+    except PackageNotFoundError:
+        click.echo("fieldgeo, run from its source without being installed")
+    ctx.exit()
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Show the version and exit.",
+)
+def main() -> None:
+    """Lay a field out for a tool, and see the acres an hour that are left.
+
+    Lengths and speeds are given with their units: 40ft, 12.2m, 30in, 5mph, 8km/h. Every verb has --json.
+    """
+
+
+def _tools(options: dict[str, Any]) -> list[Tool]:
+    """Return the tools that the options ask for, and say what is noted about them."""
+    from fieldgeo.machinery.asked import shed_tools, typed_tools
+    from fieldgeo.machinery.shed import read_shed
+
+    keys = ("speed", "turn_speed", "turn_radius", "lap", "sections")
+    values = {key: options[key] for key in keys if options[key] is not None}
+    widths, rows, row_spacing, kind = (options[key] for key in ("widths", "rows", "row_spacing", "kind"))
+    is_typed = bool(widths) or rows is not None or row_spacing is not None
+    _check_tool_usage(options, is_typed=is_typed)
+    noted = []
+    if is_typed:
+        noted += _usage(typed_tools, widths, rows=rows, row_spacing=row_spacing, kind=kind, values=values)
+    if options["names"]:
+        shed = read_shed(options["shed"])
+        named = shed_tools(shed, options["names"], values={})  # a name that is not in the shed is no wrong usage
+        noted += _usage(shed_tools, shed, options["names"], values=values) if values else named
+    names = [each.tool.name for each in noted]
+    if len(set(names)) < len(names):
+        raise click.UsageError(f"a tool is given more than once: {', '.join(map(repr, names))}. Give each once.")
+    for each in noted:
+        for note in each.notes:
+            _say(f"note: {each.tool.name}: {note.replace('_', ' ')}.")
+    return [each.tool for each in noted]
+
+
+def _check_tool_usage(options: dict[str, Any], *, is_typed: bool) -> None:
+    if options["names"] and not options["shed"]:
+        raise click.UsageError("--tool needs --shed FILE, the shed file that lists the tool.")
+    if options["shed"] and not options["names"]:
+        raise click.UsageError("--shed needs --tool NAME, a tool that it lists.")
+    if not options["names"] and not is_typed:
+        raise click.UsageError("no tool. Give --width, or --rows with --row-spacing, or --tool with --shed.")
+    if options["kind"] and not is_typed:
+        raise click.UsageError("--kind goes with --width or --rows; a tool of the shed has its kind there.")
+
+
+def _one_tool(options: dict[str, Any]) -> Tool:
+    if len(options["widths"]) + len(options["names"]) > 1 or (options["names"] and options["rows"]):
+        raise click.UsageError("more than one tool. Give one --width, or --rows with --row-spacing, or one --tool.")
+    return _tools(options)[0]
+
+
+def _usage(read: Callable[..., Any], *values: Any, **named: Any) -> Any:
+    """Call a reader of options; what it refuses is wrong usage."""
+    try:
+        return read(*values, **named)
+    except FaultyInputError as error:
+        raise click.UsageError(error.problems[0] if len(error.problems) == 1 else str(error)) from error
+    except InputError as error:
+        raise click.UsageError(str(error)) from error
+
+
+def _field(path: str, crs: str | None) -> Field:
+    from fieldgeo.outline import read_outline
+
+    field = read_outline(path, crs=crs)
+    _say_changes(field)
+    return field
+
+
+def _work_on(field: Field, options: dict[str, Any]) -> dict[str, Any]:
+    """Return how the work is done on a field, under the names that the library has for it."""
+    from fieldgeo.analysis.asked import entrance_xy
+
+    place = options["entrance"]
+    entrance = None if place is None else entrance_xy(field, place)
+    return {key: options[key] for key in ("headland", "sides", "finish")} | {"entrance_xy": entrance}
+
+
+def _check_targets(options: dict[str, Any]) -> None:
+    """Check every file to be written before any work is done, so that none is written if one cannot be."""
+    from fieldgeo.export.files import check_target
+
+    targets = [options[key] for key in ("out", "map_file") if options[key]]
+    for target in targets:
+        check_target(target, force=options["force"])
+
+
+def _say(text: str) -> None:
+    """Print a note or caution to standard error."""
+    from fieldgeo.report.text import wrap
+
+    for line in wrap(text, indent=2):
+        click.echo(line, err=True)
+
+
+def _say_changes(field: Field) -> None:
+    said = [f"note: {field.name}: {change.what} ({change.area_change_m2:+,.1f} m2)." for change in field.changes]
+    said += [f"note: {field.name}: {problem}." for problem in field.problems]
+    for text in said[:_MOST_NOTES]:
+        _say(text)
+    if len(said) > _MOST_NOTES:
+        _say(f"note: {field.name}: and {len(said) - _MOST_NOTES} more; outline --json lists them all.")
+
+
+def _answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> None:
+    if as_json:
+        click.echo(json.dumps(figures, indent=2, allow_nan=False))
+    else:
+        for line in lines:
+            click.echo(line)
+
+
+def _write(thing: Plan | Field, write: Callable[..., None], options: dict[str, Any]) -> None:
+    """Write the files that the options ask for."""
+    if options["out"]:
+        write(thing, options["out"], force=options["force"])
+        _say(f"written: {options['out']}")
+    if options["map_file"]:
+        from fieldgeo.report.map import save_map
+
+        save_map(thing, options["map_file"], force=options["force"])
+        _say(f"written: {options['map_file']}")
+
+
+@contextmanager
+def _progress(label: str) -> Iterator[Progress | None]:
+    """Give a callback that draws a progress bar on a terminal, and None where nobody watches."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo outline creek.geojson --out creek.gpkg",
+    )
+)
+@click.argument("source", metavar="SRC")
+@crs_option
+@file_options
+@json_option
+def outline(source: str, **options: Any) -> None:
+    """Read the outline in the file SRC, clean it, measure it."""
+    from fieldgeo.analysis.figures import field_figures
+    from fieldgeo.export.layers import write_field
+    from fieldgeo.report.text import outline_cautions, outline_lines
+
+    _check_targets(options)
+    field = _field(source, options["crs"])
+    figures = field_figures(field)
+    _write(field, write_field, options)
+    _answer(figures, outline_lines(figures), as_json=options["as_json"])
+    for caution in outline_cautions():
+        _say(caution)
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo lay creek.geojson --width 40ft --speed 5mph --map creek.svg",
+        'fieldgeo lay creek.geojson --tool "16-row planter" --shed shed.toml --direction 90',
+    )
+)
+@click.argument("outline", metavar="OUTLINE")
+@tool_options
+@direction_option
+@work_options
+@entrance_option
+@crs_option
+@file_options
+@json_option
+def lay(outline: str, **options: Any) -> None:
+    """Lay headlands and passes for one tool on the field of OUTLINE."""
+    from fieldgeo.analysis import lay as laying
+    from fieldgeo.analysis.figures import plan_figures
+    from fieldgeo.export.layers import write_plan
+    from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
+
+    _check_targets(options)
+    tool = _one_tool(options)
+    field = _field(outline, options["crs"])
+    plan = laying.lay(field, tool, direction_deg=options["direction"], **_work_on(field, options))
+    figures = plan_figures(plan)
+    _write(plan, write_plan, options)
+    _answer(figures, plan_lines(figures), as_json=options["as_json"])
+    for note in (*plan_notes(figures), *field_cautions(parts=len(field.shape.geoms))):
+        _say(note)
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo direction creek.geojson --width 40ft",
+        'fieldgeo direction creek.geojson --shed shed.toml --tool "16-row planter" --tool "90 ft sprayer"',
+    )
+)
+@click.argument("outline", metavar="OUTLINE")
+@tool_options
+@click.option(
+    "--by",
+    type=click.Choice(["time", "passes", "overlap", "cost"]),
+    default="time",
+    show_default=True,
+    help="What to judge a direction by.",
+)
+@click.option(
+    "--hour-cost",
+    metavar="MONEY",
+    callback=reads("analysis.asked:read_cost"),
+    help="Cost of tractor, tool and driver for an hour of field time; for --by cost.",
+)
+@click.option(
+    "--input-cost",
+    metavar="MONEY",
+    callback=reads("analysis.asked:read_cost"),
+    help="Cost of seed, fertilizer or chemical on an acre; for --by cost.",
+)
+@click.option(
+    "--count", type=click.IntRange(1, 50), metavar="N", default=5, show_default=True, help="Directions to list."
+)
+@work_options
+@entrance_option
+@crs_option
+@json_option
+def direction(outline: str, **options: Any) -> None:
+    """Rank row directions for the tools that follow the rows on the field of OUTLINE."""  # fmt: skip
+    from fieldgeo.analysis.asked import asked_prices
+    from fieldgeo.analysis.direction import best_direction
+    from fieldgeo.analysis.figures import direction_figures, shared_figures
+    from fieldgeo.analysis.shared import shared_directions
+    from fieldgeo.report.text import direction_lines, field_cautions, shared_lines, time_note
+
+    prices = _usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
+    tools = _tools(options)
+    field = _field(outline, options["crs"])
+    work = _work_on(field, options)
+    search_by = {"by": options["by"], "prices": prices, "count": options["count"]}
+    searches = [best_direction(field, tool, **search_by, **work) for tool in tools]
+    if len(tools) == 1:
+        figures = direction_figures(searches[0])
+    else:
+        figures = shared_figures(searches, shared_directions(searches, **work)[: options["count"]])
+    lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
+    _answer(figures, lines, as_json=options["as_json"])
+    for note in (time_note(), *field_cautions(parts=len(field.shape.geoms))):
+        _say(note)
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo compare creek.geojson --width 30ft --width 40ft --speed 5mph",
+        'fieldgeo compare fields/ --shed shed.toml --tool "30 ft field cultivator" --tool "40 ft field cultivator"',
+    )
+)
+@click.argument("outlines", metavar="OUTLINE...", nargs=-1, required=True)
+@tool_options
+@direction_option
+@work_options
+@crs_option
+@json_option
+def compare(outlines: tuple[str, ...], **options: Any) -> None:
+    """Compare tools side by side on the fields of OUTLINE, files or folders.
+
+    --width and --tool may be given several times. Every feature of a file is a field.
+    """
+    from fieldgeo.analysis import compare as comparing
+    from fieldgeo.analysis.figures import compare_figures
+    from fieldgeo.outline.farm import read_farm
+    from fieldgeo.report.text import compare_lines, field_cautions, time_note
+
+    tools = _tools(options)
+    if len(tools) < 2:
+        raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
+    fields = read_farm(outlines, crs=options["crs"])
+    for field in fields:
+        _say_changes(field)
+    with _progress("laying") as progress:
+        comparison = comparing.compare(
+            fields, tools, direction_deg=options["direction"], headland=options["headland"], sides=options["sides"],
+            finish=options["finish"], progress=progress,
+        )  # fmt: skip
+    figures = compare_figures(comparison)
+    _answer(figures, compare_lines(figures), as_json=options["as_json"])
+    for note in (time_note(), *field_cautions(parts=max(len(field.shape.geoms) for field in fields))):
+        _say(note)

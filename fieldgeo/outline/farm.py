@@ -1,0 +1,60 @@
+"""The outlines of a farm: every field of several files and folders, each with a name of its own."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from fieldgeo.errors import FileError
+from fieldgeo.outline.read import PathLike, read_outlines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from fieldgeo.outline.field import Field
+
+OUTLINE_SUFFIXES: Final = (".geojson", ".json")
+
+
+def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Field]:
+    """Return every field of files and folders, one for each feature; a name that comes again gets a number.
+
+    Parameters
+    ----------
+    paths : sequence of str or path
+        GeoJSON files, or folders of them; folders within a folder are not looked into.
+    crs : str, optional
+        Coordinate system of the files, as for `read_outline`.
+
+    Raises
+    ------
+    FileError
+        If a file is missing or cannot be read, or a folder holds no outline.
+    OutlineError
+        If any of the outlines has faults that cannot be mended without doubt.
+    CrsError
+        If the coordinate system is unknown or unfit.
+    """
+    fields: list[Field] = []
+    seen: Counter[str] = Counter()
+    for file in _files(paths):
+        for field in read_outlines(file, crs=crs):
+            seen[field.name] += 1
+            number = seen[field.name]
+            fields.append(replace(field, name=f"{field.name} ({number})") if number > 1 else field)
+    return fields
+
+
+def _files(paths: Sequence[PathLike]) -> Iterator[Path]:
+    for path in map(Path, paths):
+        try:
+            is_folder = path.is_dir()
+            inside = sorted(path.iterdir()) if is_folder else []
+        except (OSError, ValueError) as error:  # ValueError: a NUL byte in the path
+            raise FileError(f"{str(path)!r} cannot be read: {error}. Check its name and rights.") from error
+        outlines = [file for file in inside if file.suffix.lower() in OUTLINE_SUFFIXES and file.is_file()]
+        if is_folder and not outlines:
+            raise FileError(f"{path}: this folder holds no outline ({' or '.join(OUTLINE_SUFFIXES)}). Give another.")
+        yield from outlines if is_folder else [path]
