@@ -1,1 +1,72 @@
-"""fieldgeo: lay a field out for a tool, and see what is left of the acres an hour."""
+"""fieldgeo: lay a field out for a tool, and see what is left of the acres an hour.
+
+The data flow one way, each step a frozen object:
+
+    outline -> Field (in its frame) -> Layout (headland rounds + passes) -> Route (ordered, with turns)
+            -> Timeline -> figures
+
+`lay` does all of it. Names are loaded when they are first used, so that importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fieldgeo.analysis.compare import Comparison, compare
+    from fieldgeo.analysis.coverage import Coverage, measure_coverage
+    from fieldgeo.analysis.direction import Candidate, DirectionSearch, best_direction
+    from fieldgeo.analysis.lay import lay
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.score import Prices
+    from fieldgeo.errors import CrsError, FieldgeoError, FileError, InputError, LayoutError, OutlineError, ShedError
+    from fieldgeo.frame import Frame
+    from fieldgeo.layout.model import Headland, Layout, Passes
+    from fieldgeo.machinery.shed import Shed, read_shed
+    from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Change, Field, field_from_shape
+    from fieldgeo.outline.measure import Measures, measure
+    from fieldgeo.outline.read import read_outline, read_outlines
+    from fieldgeo.travel.route import Route, plan_route
+    from fieldgeo.travel.timeline import Timeline, time_route
+
+_HOMES = {
+    "fieldgeo.analysis.compare": ("Comparison", "compare"),
+    "fieldgeo.analysis.coverage": ("Coverage", "measure_coverage"),
+    "fieldgeo.analysis.direction": ("Candidate", "DirectionSearch", "best_direction"),
+    "fieldgeo.analysis.lay": ("lay",),
+    "fieldgeo.analysis.plan": ("Plan",),
+    "fieldgeo.analysis.score": ("Prices",),
+    "fieldgeo.errors": (
+        "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "OutlineError", "ShedError",
+    ),
+    "fieldgeo.frame": ("Frame",),
+    "fieldgeo.layout.model": ("Headland", "Layout", "Passes"),
+    "fieldgeo.machinery.shed": ("Shed", "read_shed"),
+    "fieldgeo.machinery.tool": ("Tool",),
+    "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
+    "fieldgeo.outline.measure": ("Measures", "measure"),
+    "fieldgeo.outline.read": ("read_outline", "read_outlines"),
+    "fieldgeo.travel.route": ("Route", "plan_route"),
+    "fieldgeo.travel.timeline": ("Timeline", "time_route"),
+}  # fmt: skip
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__version__ = "0.1.0"
+__all__ = [
+    "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DirectionSearch", "Field", "FieldgeoError",
+    "FileError", "Frame", "Headland", "InputError", "Layout", "LayoutError", "Measures", "OutlineError", "Passes", "Plan",
+    "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool", "best_direction", "compare", "field_from_shape", "lay",
+    "measure", "measure_coverage", "plan_route", "read_outline", "read_outlines", "read_shed", "time_route",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(_HOME_OF[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_HOME_OF])

@@ -1,4 +1,4 @@
-"""Coverage: what a layout works, works twice, misses, and spills, in exact areas and as shapes.
+"""Coverage: what a layout works, works twice, misses, and spills, in exact areas (`shapes` draws where they lie).
 
 The areas keep two identities on every outline: ``worked + skip = area`` and ``swept = worked + overlap + spill``.
 The passes are boxes in work coordinates, so their areas come from `areas_in_boxes` without clipping a polygon.
@@ -14,9 +14,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
-from fieldgeo.layout.model import Layout, Passes, boxes_to_field
-from fieldgeo.layout.overlay import difference, intersection, intersections, union
-from fieldgeo.layout.strips import FIT_TOLERANCE_M, NOISE_M, Ints, areas_in_boxes
+from fieldgeo.layout.model import Layout
+from fieldgeo.layout.strips import NOISE_M, Ints, areas_in_boxes
 
 # Where ground is worked twice, and why.
 CAUSES = ("lap", "point_rows", "headland_corners", "last_pass")
@@ -92,8 +91,19 @@ def _box_areas(boxes: Floats) -> Floats:
     return np.asarray((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
 
 
-def _boxes_beyond(layout: Layout) -> Floats:
-    """Return the parts of the passes' boxes that lie beside their piece of the body: the last pass that does not fit."""
+def boxes_beyond(layout: Layout) -> Floats:
+    """Return the parts of the passes' boxes that lie beside their piece of the body: the last pass that does not fit.
+
+    Parameters
+    ----------
+    layout : Layout
+        Headland rounds and passes on a field.
+
+    Returns
+    -------
+    ndarray of shape (K, 4)
+        ``u_low, v_low, u_high, v_high``; they may lie on each other. [m]
+    """
     passes = layout.passes
     matrix = turn_matrix(passes.direction_deg)
     limits = np.array(
@@ -130,41 +140,31 @@ def measure_coverage(layout: Layout) -> Coverage:
     again = areas_in_boxes(_turned_edges(ground, direction), flat).sum()
     between = _overlap_between_passes(layout, outline, max(0.0, in_outline - flat_in_outline))
     ends = _overlap_with_headland(layout, flat, again)
-    causes = {cause: float(between[cause] + ends[cause] + headland.causes[cause]) for cause in CAUSES}
+    causes = {cause: float(between[cause] + ends[cause] + headland[cause]) for cause in CAUSES}
     return Coverage(
         area_m2=layout.field.area_m2,
         swept_m2=layout.swept_m2,
         worked_m2=float(ground.area + flat_in_outline - again),
         overlap_by_cause_m2=causes,
-        spill_m2=float(max(0.0, passes.swept_m2 - in_outline) + headland.spill_m2),
+        spill_m2=float(
+            max(0.0, passes.swept_m2 - in_outline) + max(0.0, layout.headland.swept_m2 - layout.headland.inside_m2)
+        ),
     )
-
-
-class _HeadlandOverlap(NamedTuple):
-    causes: dict[str, float]
-    spill_m2: float
 
 
 def _none() -> dict[str, float]:
     return dict.fromkeys(CAUSES, 0.0)
 
 
-def _headland_overlap(layout: Layout) -> _HeadlandOverlap:
+def _headland_overlap(layout: Layout) -> dict[str, float]:
+    """Split the overlap of rounds with rounds: on purpose between neighbours, the rest where sides cross."""
     causes = _none()
-    runs = layout.headland.runs
-    if not runs:
-        return _HeadlandOverlap(causes, 0.0)
-    swaths = np.array([run.swath for run in runs])
-    inside = intersections(swaths, layout.field.shape)
-    # Never less than the ground: an overlay may lose a sliver of a swath that grazes the outline.
-    total = max(float(shapely.area(inside).sum()), layout.headland.ground.area)
-    overlap = total - layout.headland.ground.area
-    if layout.tool.lap_m > 0 and layout.headland.rounds > 1:
-        number = np.array([run.round for run in runs])
-        by_round = sum(union(inside[number == n]).area for n in range(1, layout.headland.rounds + 1))
-        causes["lap"] = min(max(0.0, by_round - layout.headland.ground.area), overlap)
+    headland = layout.headland
+    overlap = headland.inside_m2 - headland.ground.area
+    on_purpose = layout.tool.lap_m * sum(run.length_m for run in headland.runs if run.round > 1)
+    causes["lap"] = min(on_purpose, overlap)
     causes["headland_corners"] = overlap - causes["lap"]
-    return _HeadlandOverlap(causes, max(0.0, float(shapely.area(swaths).sum()) - total))
+    return causes
 
 
 def _overlap_between_passes(layout: Layout, outline: Floats, total_m2: float) -> dict[str, float]:
@@ -186,16 +186,13 @@ def _overlap_with_headland(layout: Layout, flat: Floats, total_m2: float) -> dic
     causes = _none()
     if total_m2 <= 0:
         return causes
-    left = float(total_m2)
-    ground = layout.headland.ground
-    if ground.area + layout.body.area > layout.field.area_m2 * (1 + 1e-9):
-        run_on = intersection(ground, layout.body)
-        within = areas_in_boxes(_turned_edges(run_on, layout.direction_deg), flat).sum()
-        within = min(float(within), left)
-        causes["lap" if layout.tool.lap_m > 0 else "headland_corners"] = within
-        left -= within
-    beyond = stack_boxes(_boxes_beyond(layout)).boxes
-    beside = areas_in_boxes(_turned_edges(difference(ground, layout.body), layout.direction_deg), beyond).sum()
-    causes["last_pass"] = min(float(beside), left)
+    run_on = _turned_edges(layout.headland.run_on, layout.direction_deg)
+    within = min(float(areas_in_boxes(run_on, flat).sum()), total_m2)
+    causes["lap" if layout.tool.lap_m > 0 else "headland_corners"] = within
+    left = total_m2 - within
+    beyond = stack_boxes(boxes_beyond(layout)).boxes
+    ground = _turned_edges(layout.headland.ground, layout.direction_deg)
+    beside = areas_in_boxes(ground, beyond).sum() - areas_in_boxes(run_on, beyond).sum()
+    causes["last_pass"] = min(max(0.0, float(beside)), left)
     causes["point_rows"] = left - causes["last_pass"]
     return causes

@@ -12,10 +12,10 @@ import shapely
 from fieldgeo.analysis.coverage import Coverage, measure_coverage
 from fieldgeo.errors import InputError, LayoutError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.headland import SIDES, Sides, lay_headland
+from fieldgeo.layout.headland import Rounds
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.passes import lay_passes
-from fieldgeo.layout.strips import FINISHES, Finish
+from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import headland_rounds, turn_length_m
 from fieldgeo.outline.field import Field
@@ -85,17 +85,14 @@ class Plan:
         return losses
 
 
-def lay(
-    field: Field,
-    tool: Tool,
-    *,
-    direction_deg: float | Literal["best"] = "best",
-    headland: int | Literal["auto"] = "auto",
-    sides: Sides = "ends",
-    finish: Finish = "cover",
-    entrance_xy: Floats | None = None,
-) -> Plan:
-    """Return the layout of one tool on one field, with route, time line and coverage.
+def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None) -> Plan:
+    """Return the plan of a layout: its route, time line and coverage."""
+    route = plan_route(layout, entrance_xy=entrance_xy)
+    return Plan(layout=layout, route=route, timeline=time_route(route), coverage=measure_coverage(layout))
+
+
+def lay_inside(field: Field, tool: Tool, direction_deg: float, rounds: Rounds, finish: Finish) -> Layout:
+    """Return the layout of passes inside headland rounds that are already laid.
 
     Parameters
     ----------
@@ -103,63 +100,17 @@ def lay(
         The field.
     tool : Tool
         The tool.
-    direction_deg : float or "best"
-        Azimuth of the passes, 0 <= d <= 360; opposite azimuths are the same passes. ``"best"`` searches. [deg]
-    headland : int or "auto"
-        Number of headland rounds; ``"auto"`` takes as many as the tool needs to turn; 0 is straight through.
-    sides : {"ends", "all"}
-        Rounds only along the sides where passes end, or along all.
+    direction_deg : float
+        Azimuth of the passes, 0 <= d < 180. [deg]
+    rounds : Rounds
+        Headland rounds and body, from `fieldgeo.layout.headland.lay_rounds`.
     finish : {"cover", "clean", "half"}
-        When the tool is lifted at the end of a pass: when its whole width is out, when its first edge is out, or when
-        its centre line is.
-    entrance_xy : ndarray of shape (2,), optional
-        Where the tool enters and leaves the field, in the frame. [m]
-
-    Raises
-    ------
-    InputError
-        If a value is outside its range.
-    LayoutError
-        If the tool is wider than the field is long.
+        Finish rule.
     """
-    if direction_deg == "best":
-        from fieldgeo.analysis.direction import best_direction
-
-        return best_direction(
-            field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy
-        ).best.plan
-    check_fits(field, tool)
-    layout = lay_out(field, tool, direction_deg, headland=headland, sides=sides, finish=finish)
-    return plan_layout(layout, entrance_xy=entrance_xy)
-
-
-def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None) -> Plan:
-    """Return the plan of a layout: its route, time line and coverage."""
-    route = plan_route(layout, entrance_xy=entrance_xy)
-    return Plan(layout=layout, route=route, timeline=time_route(route), coverage=measure_coverage(layout))
-
-
-def lay_out(
-    field: Field,
-    tool: Tool,
-    direction_deg: float,
-    *,
-    headland: int | Literal["auto"] = "auto",
-    sides: Sides = "ends",
-    finish: Finish = "cover",
-) -> Layout:
-    """Return headland rounds and passes alone; parameters and errors are those of `lay`, with a direction given."""
-    direction = checked_direction_deg(direction_deg)
-    rounds = checked_rounds(headland, tool)
-    if finish not in FINISHES:
-        raise InputError(f"finish: got {finish!r}. It must be one of {', '.join(FINISHES)}.")
-    if sides not in SIDES:
-        raise InputError(f"sides: got {sides!r}. It must be one of {', '.join(SIDES)}.")
-    laid = lay_headland(field.shape, tool, finish, rounds=rounds, sides=sides, direction_deg=direction)
-    passes = lay_passes(laid.body, direction, tool, finish, turn_s=typical_turn_s(tool))
+    passes = lay_passes(rounds.body, direction_deg, tool, finish, turn_s=typical_turn_s(tool))
     return Layout(
-        field=field, tool=tool, direction_deg=direction, finish=finish,
-        headland=laid.headland, body=laid.body, passes=passes,
+        field=field, tool=tool, direction_deg=direction_deg, finish=finish,
+        headland=rounds.headland, body=rounds.body, passes=passes,
     )  # fmt: skip
 
 

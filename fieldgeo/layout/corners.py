@@ -132,9 +132,7 @@ def corner_reach(turn_rad: float, width_m: float, finish: Finish) -> CornerReach
     """
     if finish == "half":
         cover, clean = corner_reach(turn_rad, width_m, "cover"), corner_reach(turn_rad, width_m, "clean")
-        return CornerReach(
-            (cover.first_end_m + clean.first_end_m) / 2, (cover.next_start_m + clean.next_start_m) / 2
-        )
+        return CornerReach((cover.first_end_m + clean.first_end_m) / 2, (cover.next_start_m + clean.next_start_m) / 2)
     reach = _inner_corner if turn_rad < 0 else _outer_corner
     return reach(abs(turn_rad), width_m, finish == "cover")
 

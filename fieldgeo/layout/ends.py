@@ -3,136 +3,67 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import radians, sin
-from typing import NamedTuple
+from typing import Final
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from fieldgeo.layout.axes import Floats, ring_edges, to_work, turn_matrix
+from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
 from fieldgeo.layout.corners import corner_reach, sharp_corners, turn_angles
 from fieldgeo.layout.model import HeadlandRun
 from fieldgeo.layout.overlay import difference, intersection, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, THIN_SHARE, round_runs, straight_run, stretch
+from fieldgeo.layout.sides import EndChain
 from fieldgeo.layout.strips import RUNS_BY_FINISH, Finish
 from fieldgeo.machinery.tool import Tool
 
-# A side runs along the passes when every part of it is within this angle of them ...
-ALONG_DEG = 10.0
-# ... when it wanders across them by no more than this share of the width, so that no pass but the last ends on it ...
-WANDER_SHARE = 0.5
-# ... and when it is at least this many widths long. All three: common practice, no source.
-ALONG_WIDTHS = 3.0
+# Float noise left by an inset, not ground.
+LEAST_BODY_M2: Final = 1e-6
 
 
 def lay_ends(
-    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, *, rounds: int, direction_deg: float
-) -> tuple[list[HeadlandRun], shapely.MultiPolygon] | None:
-    """Return headland runs along the ends of the passes and the body they leave; None if no side runs along the passes.
+    shape: shapely.MultiPolygon, chains: list[tuple[int, EndChain]], tool: Tool, finish: Finish, rounds: int
+) -> list[HeadlandRun]:
+    """Return headland runs along the ends of the passes.
 
     Parameters
     ----------
     shape : shapely.MultiPolygon
         Outline in the frame. [m]
+    chains : list of (int, EndChain)
+        Edges on which passes end, with their part of the outline, from `fieldgeo.layout.sides.end_chains`.
     tool : Tool
         Gives width, lap and turning radius.
     finish : {"cover", "clean", "half"}
-        Finish rule, at the corners.
+        Finish rule, at the corners and at the outline.
     rounds : int
         Number of rounds, >= 1.
-    direction_deg : float
-        Azimuth of the passes. [deg]
     """
-    chains_of = [_part_chains(part, direction_deg, tool) for part in shape.geoms]
-    if all(chain.is_closed for chains in chains_of for chain in chains):
-        return None
     runs: list[HeadlandRun] = []
-    body: list[BaseGeometry] = []
-    for place, (part, chains) in enumerate(zip(shape.geoms, chains_of, strict=True)):
-        first = len(runs)
-        edges = ring_edges(part)
-        bands = [_band(chain, part, rounds * tool.pitch_m, tool) for chain in chains]
-        body.append(difference(part, union(bands)) if bands else part)
-        for chain in chains:
-            for number in range(1, rounds + 1):
-                distance = (number - 1) * tool.pitch_m + tool.width_m / 2
-                if chain.is_closed:
-                    runs.extend(_closed_runs(chain, distance, number, tool, finish))
-                    continue
+    edges_of = [ring_edges(part) for part in shape.geoms]
+    for part, chain in sorted(chains, key=lambda item: item[0]):
+        for number in range(1, rounds + 1):
+            distance = (number - 1) * tool.pitch_m + tool.width_m / 2
+            if chain.is_closed:
+                there = _closed_runs(chain, distance, number, tool, finish)
+            else:
+                there = _open_runs(chain, distance, number, edges_of[part], tool, finish)
                 # Back and forth along the end, as it is driven.
-                there = _open_runs(chain, distance, number, edges, tool, finish)
-                runs.extend(there if number % 2 else [_reversed(run) for run in reversed(there)])
-        runs[first:] = [replace(run, part=place) for run in runs[first:]]
-    return runs, polygons_of(union(body), least_m2=1e-6)
+                there = there if number % 2 else [_reversed(run) for run in reversed(there)]
+            runs.extend(replace(run, part=part) for run in there)
+    return runs
 
 
-class EndChain(NamedTuple):
-    """Edges of the outline, one after the other, on which passes end."""
-
-    line: Floats  # (K, 2) points, the field on the left [m]
-    is_closed: bool  # the whole ring, because no side of it runs along the passes
-    fits: tuple[bool, bool] = (False, False)  # at each end: does the outline turn away, so that a run goes out to it
-
-
-def _part_chains(part: shapely.Polygon, direction_deg: float, tool: Tool) -> list[EndChain]:
-    rings = shapely.get_rings(shapely.orient_polygons(part))
-    lines = (shapely.get_coordinates(ring)[:-1] for ring in shapely.simplify(rings, THIN_SHARE * tool.width_m))
-    return [chain for line in lines for chain in ring_chains(line, direction_deg, tool)]
-
-
-def ring_chains(ring: Floats, direction_deg: float, tool: Tool) -> list[EndChain]:
-    """Return the chains of a ring's edges on which passes end.
-
-    Parameters
-    ----------
-    ring : ndarray of shape (K, 2)
-        Open ring, the field on its left. [m]
-    direction_deg : float
-        Azimuth of the passes. [deg]
-    tool : Tool
-        Gives the width.
-
-    Returns
-    -------
-    list of EndChain
-        In order round the ring; the whole ring where no side of it runs along the passes.
-    """
-    work = to_work(ring, direction_deg)
-    step = np.roll(work, -1, axis=0) - work
-    is_along = np.abs(step[:, 1]) <= sin(radians(ALONG_DEG)) * np.hypot(*step.T)
-    if not is_along.any():
-        return [EndChain(ring, is_closed=True)]
-    if is_along.all():
-        return []
-    # Begin at the first edge after an end edge, so that no side is cut in two where the ring begins.
-    begin = int(np.flatnonzero(is_along & ~np.roll(is_along, 1))[0])
-    ring, work, is_along = (np.roll(array, -begin, axis=0) for array in (ring, work, is_along))
-    for first, last in _stretches(is_along):
-        points = work[np.arange(first, last + 1) % len(work)]
-        extent = points.max(axis=0) - points.min(axis=0)
-        if extent[1] > WANDER_SHARE * tool.width_m or extent[0] < ALONG_WIDTHS * tool.width_m:
-            is_along[first:last] = False
-    if not is_along.any():
-        return [EndChain(ring, is_closed=True)]
-    begin = int(np.flatnonzero(is_along)[0])
-    ring, is_along = np.roll(ring, -begin, axis=0), np.roll(is_along, -begin)
-    turns_left = turn_angles(ring) > 0
-    return [
-        EndChain(
-            ring[np.arange(first, last + 1) % len(ring)],
-            is_closed=False,
-            fits=(bool(turns_left[first]), bool(turns_left[last % len(ring)])),
-        )
-        for first, last in _stretches(~is_along)
-    ]
-
-
-def _stretches(flags: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Return (first edge, edge after the last) of every stretch of true flags; edge i runs from point i to i + 1."""
-    padded = np.concatenate([[False], flags, [False]]).astype(np.int8)
-    change = np.diff(padded)
-    return list(zip(np.flatnonzero(change == 1).tolist(), np.flatnonzero(change == -1).tolist(), strict=True))
+def body_inside_ends(
+    shape: shapely.MultiPolygon, chains: list[tuple[int, EndChain]], tool: Tool, rounds: int
+) -> shapely.MultiPolygon:
+    """Return what is left of an outline inside the headlands along its ends; parameters are those of `lay_ends`."""
+    body: list[shapely.Polygon] = []
+    for place, part in enumerate(shape.geoms):
+        bands = [_band(chain, part, rounds * tool.pitch_m, tool) for at, chain in chains if at == place]
+        body.extend(difference(part, union(bands)).geoms if bands else [part])
+    return shapely.MultiPolygon([part for part in body if part.area > LEAST_BODY_M2])
 
 
 def _band(chain: EndChain, part: shapely.Polygon, depth_m: float, tool: Tool) -> BaseGeometry:
@@ -215,9 +146,7 @@ def _bar_runs(start: Floats, end: Floats, edges: Floats, tool: Tool, finish: Fin
     return matrix, np.column_stack([runs.start_m, runs.end_m]), np.array(across)
 
 
-def _fit_straight(
-    line: Floats, edges: Floats, tool: Tool, finish: Finish, fits: tuple[bool, bool]
-) -> list[Floats]:
+def _fit_straight(line: Floats, edges: Floats, tool: Tool, finish: Finish, fits: tuple[bool, bool]) -> list[Floats]:
     """Return the stretches on which a straight path is on the ground, one line of shape (2, 2) each."""
     matrix, limits, across = _bar_runs(line[0], line[1], edges, tool, finish)
     begin, end = (line @ matrix)[:, 0]

@@ -10,19 +10,21 @@ from dataclasses import replace
 from math import cos, pi
 from typing import Literal, NamedTuple
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.layout.corners import STEERED_SHARE
-from fieldgeo.layout.ends import lay_ends
+from fieldgeo.layout.ends import LEAST_BODY_M2, body_inside_ends, lay_ends
 from fieldgeo.layout.model import Headland, HeadlandRun
-from fieldgeo.layout.overlay import difference, intersection, polygons_of, union
+from fieldgeo.layout.overlay import difference, intersection, intersections, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, round_runs
+from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides
 from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 
-Sides = Literal["ends", "all"]
-SIDES: tuple[Sides, ...] = ("ends", "all")
+Sides = Literal["auto", "ends", "all"]
+SIDES: tuple[Sides, ...] = ("auto", "ends", "all")
 
 # Ground that the rounds cannot reach (a neck, the side between two close corners) is worked with the body when it is
 # wider than this share of the width; the finish rule says what is worth a pass. Common practice, no source.
@@ -36,10 +38,33 @@ class Rounds(NamedTuple):
     body: shapely.MultiPolygon
 
 
-def lay_headland(
-    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, *, rounds: int, sides: Sides, direction_deg: float
+def headland_choices(
+    shape: shapely.MultiPolygon, tool: Tool, *, sides: Sides, direction_deg: float
+) -> list[list[tuple[int, EndChain]] | None]:
+    """Return the edges along which headland rounds may be laid, for `lay_rounds`: one choice, or two for ``"auto"``.
+
+    Parameters
+    ----------
+    shape : shapely.MultiPolygon
+        Outline in the frame. [m]
+    tool : Tool
+        Gives the width.
+    sides : {"auto", "ends", "all"}
+        Only the edges on which passes end, all (None), or both to choose from.
+    direction_deg : float
+        Azimuth of the passes. [deg]
+    """
+    if sides == "all":
+        return [None]
+    rings = outline_sides(shape, tool)
+    ends = end_chains(rings, along_flags(rings, np.array([direction_deg]), tool)[0])
+    return [ends, None] if sides == "auto" and ends is not None else [ends]
+
+
+def lay_rounds(
+    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, *, rounds: int, chains: list[tuple[int, EndChain]] | None
 ) -> Rounds:
-    """Return the headland rounds inside an outline, and the body they leave.
+    """Return the headland rounds along given chains of edges, or all round where there are none given.
 
     Parameters
     ----------
@@ -51,19 +76,49 @@ def lay_headland(
         Finish rule, at the corners of the rounds.
     rounds : int
         Number of rounds, >= 0; 0 leaves the whole outline as body.
-    sides : {"ends", "all"}
-        Rounds only along the sides where passes end, or along all.
-    direction_deg : float
-        Azimuth of the passes; with ``"all"`` it makes no difference. [deg]
+    chains : list of (int, EndChain) or None
+        Edges on which passes end, from `fieldgeo.layout.sides.end_chains`.
     """
     if rounds == 0:
         return Rounds(Headland(rounds=0, all_round=False), shape)
-    at_ends = lay_ends(shape, tool, finish, rounds=rounds, direction_deg=direction_deg) if sides == "ends" else None
-    runs, body = _all_round(shape, tool, finish, rounds) if at_ends is None else at_ends
+    runs = _all_round(shape, tool, finish, rounds) if chains is None else lay_ends(shape, chains, tool, finish, rounds)
     swaths = [run.swath for run in runs]
     ground = intersection(union(swaths), shape) if swaths else shapely.MultiPolygon()
-    headland = Headland(rounds=rounds, all_round=at_ends is None, runs=tuple(runs), ground=ground)
-    return Rounds(headland, _with_left_ground(body, shape, headland, tool.width_m * LEFT_SHARE[finish]))
+    body = _with_left_ground(
+        body_inside(shape, tool, rounds=rounds, chains=chains), shape, ground, tool.width_m * LEFT_SHARE[finish]
+    )
+    headland = Headland(
+        rounds=rounds,
+        all_round=chains is None,
+        runs=tuple(runs),
+        ground=ground,
+        run_on=intersection(ground, body) if swaths else shapely.MultiPolygon(),
+        # Never less than the ground: an overlay may lose a sliver of a swath that grazes the outline.
+        inside_m2=max(_area_inside(swaths, shape), ground.area),
+    )
+    return Rounds(headland, body)
+
+
+def body_inside(
+    shape: shapely.MultiPolygon, tool: Tool, *, rounds: int, chains: list[tuple[int, EndChain]] | None
+) -> shapely.MultiPolygon:
+    """Return what is left of an outline inside its headlands, without the ground that rounds cannot reach.
+
+    Parameters are those of `lay_rounds`.
+    """
+    if rounds == 0:
+        return shape
+    if chains is None:
+        return polygons_of(_inset(shape, rounds * tool.pitch_m, tool), least_m2=LEAST_BODY_M2)
+    return body_inside_ends(shape, chains, tool, rounds)
+
+
+def _area_inside(swaths: list[shapely.Polygon], shape: shapely.MultiPolygon) -> float:
+    """Return the sum of the areas of swaths within the outline; only those that touch its edge are cut."""
+    array = np.array(swaths, dtype=object)
+    is_whole = shapely.contains_properly(shape, array)
+    inside = float(shapely.area(array[is_whole]).sum())
+    return inside + float(shapely.area(intersections(array[~is_whole], shape)).sum())
 
 
 def _inset(shape: BaseGeometry, distance_m: float, tool: Tool) -> BaseGeometry:
@@ -75,13 +130,11 @@ def _inset(shape: BaseGeometry, distance_m: float, tool: Tool) -> BaseGeometry:
     return shapely.buffer(shape, -distance_m, join_style=join, mitre_limit=MITRE_LIMIT, quad_segs=8)
 
 
-def _all_round(
-    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, rounds: int
-) -> tuple[list[HeadlandRun], shapely.MultiPolygon]:
+def _all_round(shape: shapely.MultiPolygon, tool: Tool, finish: Finish, rounds: int) -> list[HeadlandRun]:
     runs: list[HeadlandRun] = []
     for number, part in enumerate(shape.geoms):
         runs.extend(replace(run, part=number) for run in _part_runs(part, tool, finish, rounds))
-    return runs, polygons_of(_inset(shape, rounds * tool.pitch_m, tool), least_m2=1e-6)
+    return runs
 
 
 def _part_runs(part: shapely.Polygon, tool: Tool, finish: Finish, rounds: int) -> list[HeadlandRun]:
@@ -100,9 +153,13 @@ def _part_runs(part: shapely.Polygon, tool: Tool, finish: Finish, rounds: int) -
 
 
 def _with_left_ground(
-    body: shapely.MultiPolygon, shape: shapely.MultiPolygon, headland: Headland, least_width_m: float
+    body: shapely.MultiPolygon, shape: shapely.MultiPolygon, ground: shapely.MultiPolygon, least_width_m: float
 ) -> shapely.MultiPolygon:
     """Return the body with the ground outside it that the rounds left, where that is wide enough."""
-    left = difference(difference(shape, headland.ground), body)
-    wide = [part for part in left.geoms if part.area > least_width_m**2 and not shapely.buffer(part, -least_width_m / 2).is_empty]
+    left = difference(difference(shape, ground), body)
+    wide = [
+        part
+        for part in left.geoms
+        if part.area > least_width_m**2 and not shapely.buffer(part, -least_width_m / 2).is_empty
+    ]
     return union([body, *wide]) if wide else body

@@ -103,6 +103,8 @@ class Headland:
     all_round: bool  # True: on every side; False: only on the sides where passes end
     runs: tuple[HeadlandRun, ...] = ()
     ground: shapely.MultiPolygon = shapely.MultiPolygon()  # worked by the runs, within the outline
+    run_on: shapely.MultiPolygon = shapely.MultiPolygon()  # the part of it that lies in the body
+    inside_m2: float = 0.0  # sum of the areas of the runs' swaths within the outline [m2]
 
     @property
     def swept_m2(self) -> float:

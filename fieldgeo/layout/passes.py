@@ -207,5 +207,7 @@ def _put_together(parts: list[PiecePasses], direction_deg: float, tool: Tool) ->
         high_m=low + tool.width_m,
         is_pulled=joined([part.runs.band == part.placing.pulled for part in parts]).astype(bool),
         boxes=np.concatenate([part.boxes for part in parts]) if parts else np.empty((0, 4)),
-        box_pass=joined([part.owner + offset for part, offset in zip(parts, offsets[:-1], strict=True)]).astype(np.int64),
+        box_pass=joined([part.owner + offset for part, offset in zip(parts, offsets[:-1], strict=True)]).astype(
+            np.int64
+        ),
     )

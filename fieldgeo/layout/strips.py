@@ -184,6 +184,35 @@ def _no_runs() -> Runs:
     return Runs(np.empty(0, dtype=np.int64), np.empty(0), np.empty(0))
 
 
+def next_alongside(strip: Ints, start_m: Floats, end_m: Floats) -> Ints:
+    """Return for each run the one run of the next strip that it alone meets, else -1.
+
+    Parameters
+    ----------
+    strip : ndarray of shape (R,)
+        Number of the strip each run lies in, ascending; strips that are not neighbours must not have numbers that are.
+    start_m, end_m : ndarray of shape (R,)
+        Where each run begins and ends along the strip. [m]
+
+    Returns
+    -------
+    ndarray of shape (R,)
+        Index of the run alongside, where each of the two meets no other run of the other's strip.
+    """
+    follows = np.full(len(strip), -1, dtype=np.int64)
+    first = np.searchsorted(strip, strip + 1, side="left")
+    counts = np.searchsorted(strip, strip + 1, side="right") - first
+    one = np.repeat(np.arange(len(strip)), counts)
+    other = first[one] + np.arange(len(one)) - np.repeat(np.cumsum(counts) - counts, counts)
+    meets = np.minimum(end_m[one], end_m[other]) > np.maximum(start_m[one], start_m[other])
+    one, other = one[meets], other[meets]
+    is_single = (np.bincount(one, minlength=len(strip))[one] == 1) & (
+        np.bincount(other, minlength=len(strip))[other] == 1
+    )
+    follows[one[is_single]] = other[is_single]
+    return follows
+
+
 RUNS_BY_FINISH = {"cover": cover_runs, "clean": clean_runs, "half": centre_runs}
 
 

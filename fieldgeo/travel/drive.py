@@ -53,7 +53,10 @@ def _shorter_arc(ring: shapely.LineString, begin_m: float, end_m: float) -> Floa
     low, high = sorted((begin_m, end_m))
     inner = shapely.get_coordinates(substring(ring, low, high))
     outer = np.vstack(
-        [shapely.get_coordinates(substring(ring, high, ring.length)), shapely.get_coordinates(substring(ring, 0.0, low))]
+        [
+            shapely.get_coordinates(substring(ring, high, ring.length)),
+            shapely.get_coordinates(substring(ring, 0.0, low)),
+        ]
     )
     if high - low <= ring.length - (high - low):
         return inner if begin_m <= end_m else inner[::-1]

@@ -1,4 +1,8 @@
-"""Order of the passes: blocks that can be worked back and forth, taken one after the other."""
+"""Order of the work: headland rounds and blocks of passes, taken so that little is driven in between.
+
+A stint is work done without a break: the rounds along one edge, or a block of passes worked back and forth. Stints are
+joined by travel.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +12,26 @@ import numpy as np
 
 from fieldgeo.layout.axes import Floats, to_field
 from fieldgeo.layout.model import Passes
-from fieldgeo.layout.strips import Ints
+from fieldgeo.layout.strips import Ints, next_alongside
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Driven:
-    """One pass in the order of the work."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Way:
+    """One way to work a stint: where it begins and ends."""
 
-    index: int  # row in the layout's passes
-    is_forward: bool  # driven along the direction, not against it
-    is_first_of_block: bool  # reached by travel from elsewhere, not by a turn from the pass alongside
+    start_xy: Floats  # (2,) [m]
+    end_xy: Floats  # (2,) [m]
+    is_backward: bool = False  # a block begun at its last pass
+    is_first_forward: bool = True  # the first pass of a block is driven along the direction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stint:
+    """Work done without a break, and the ways to do it, the plainest first."""
+
+    members: Ints  # (K,) headland runs in driving order, or passes of a block in order across
+    is_headland: bool
+    ways: tuple[Way, ...]
 
 
 def find_blocks(passes: Passes) -> list[Ints]:
@@ -31,88 +45,101 @@ def find_blocks(passes: Passes) -> list[Ints]:
     passes : Passes
         Passes of a layout, sorted by piece and strip.
     """
-    follows = _next_alongside(passes)
+    key = passes.piece * (int(passes.strip.max(initial=0)) + 2) + passes.strip
+    follows = next_alongside(key, passes.start_m, passes.end_m).tolist()
     is_start = np.ones(len(passes), dtype=bool)
-    is_start[follows[follows >= 0]] = False
+    is_start[[other for other in follows if other >= 0]] = False
     blocks = []
     for start in np.flatnonzero(is_start).tolist():
         block = [start]
         while follows[block[-1]] >= 0:
-            block.append(int(follows[block[-1]]))
+            block.append(follows[block[-1]])
         blocks.append(np.array(block, dtype=np.int64))
     return blocks
 
 
-def _next_alongside(passes: Passes) -> Ints:
-    """Return for each pass the one pass of the next strip that it alone meets, else -1."""
-    follows = np.full(len(passes), -1, dtype=np.int64)
-    key = passes.piece * (int(passes.strip.max(initial=0)) + 2) + passes.strip
-    first = np.searchsorted(key, key + 1, side="left")
-    counts = np.searchsorted(key, key + 1, side="right") - first
-    one = np.repeat(np.arange(len(key)), counts)
-    other = first[one] + np.arange(len(one)) - np.repeat(np.cumsum(counts) - counts, counts)
-    meets = np.minimum(passes.end_m[one], passes.end_m[other]) > np.maximum(passes.start_m[one], passes.start_m[other])
-    one, other = one[meets], other[meets]
-    is_single = (np.bincount(one, minlength=len(key))[one] == 1) & (np.bincount(other, minlength=len(key))[other] == 1)
-    follows[one[is_single]] = other[is_single]
-    return follows
-
-
-def back_and_forth(passes: Passes, blocks: list[Ints], start_xy: Floats | None) -> list[Driven]:
-    """Return passes in order: each block back and forth, then the block whose nearest corner lies closest.
+def block_stints(passes: Passes, blocks: list[Ints]) -> list[Stint]:
+    """Return each block as a stint, with the four corners at which it can be begun.
 
     Parameters
     ----------
     passes : Passes
         Passes of a layout.
     blocks : list of ndarray
-        The blocks to work, as `find_blocks` gives them.
-    start_xy : ndarray of shape (2,) or None
-        Where the tool stands before the first pass; None starts at the first pass. [m]
+        From `find_blocks`.
     """
-    corners = [_block_corners(passes, block) for block in blocks]
-    at, order = start_xy, []
-    while corners:
-        choice, corner = _nearest(corners, at)
-        block = corners.pop(choice)
-        members = block.members if corner.from_first else block.members[::-1]
-        for step, index in enumerate(members.tolist()):
-            forward = corner.is_forward == (step % 2 == 0)
-            order.append(Driven(index=index, is_forward=forward, is_first_of_block=step == 0))
-        last = order[-1]
-        u = passes.end_m[last.index] if last.is_forward else passes.start_m[last.index]
-        at = to_field(np.array([[u, passes.centre_m[last.index]]]), passes.direction_deg)[0]
+    if not blocks:
+        return []
+    centre = passes.centre_m
+    lower = to_field(np.column_stack([passes.start_m, centre]), passes.direction_deg)
+    upper = to_field(np.column_stack([passes.end_m, centre]), passes.direction_deg)
+    stints = []
+    for block in blocks:
+        ways = []
+        for is_backward in (False, True):
+            first, last = (block[-1], block[0]) if is_backward else (block[0], block[-1])
+            for is_forward in (True, False):
+                last_forward = is_forward == (len(block) % 2 == 1)
+                ways.append(
+                    Way(
+                        start_xy=(lower if is_forward else upper)[first],
+                        end_xy=(upper if last_forward else lower)[last],
+                        is_backward=is_backward,
+                        is_first_forward=is_forward,
+                    )
+                )
+        stints.append(Stint(members=block, is_headland=False, ways=tuple(ways)))
+    return stints
+
+
+def order_stints(
+    rounds: list[Stint], blocks: list[Stint], start_xy: Floats | None, end_xy: Floats | None
+) -> list[tuple[Stint, Way]]:
+    """Return the stints in order: rounds first, or rounds and blocks as they lie, whichever drives less in between.
+
+    Parameters
+    ----------
+    rounds, blocks : list of Stint
+        Headland rounds in order, and blocks of passes.
+    start_xy, end_xy : ndarray of shape (2,) or None
+        Where the tool stands before, and where it must be after; None where that is free. [m]
+
+    Returns
+    -------
+    list of (Stint, Way)
+        The order, and the way each stint is worked. The next stint is always the one that begins nearest. (Derived; a
+        rule of thumb, not the best order there is.)
+    """
+    one = _nearest_first(rounds, [], start_xy)
+    rounds_first = one + _nearest_first([], blocks, one[-1][1].end_xy if one else start_xy)
+    if not rounds or not blocks:
+        return rounds_first
+    mixed = _nearest_first(rounds[:1], rounds[1:] + blocks, start_xy)
+    return min((rounds_first, mixed), key=lambda order: _between_m(order, start_xy, end_xy))
+
+
+def _nearest_first(given: list[Stint], free: list[Stint], at: Floats | None) -> list[tuple[Stint, Way]]:
+    """Return stints in the order given, then the free ones, the nearest each time."""
+    order: list[tuple[Stint, Way]] = []
+    for stint in given:
+        order.append((stint, stint.ways[0]))
+        at = stint.ways[0].end_xy
+    left = list(free)
+    while left:
+        ways = [(index, way) for index, stint in enumerate(left) for way in stint.ways]
+        if at is None:
+            index, way = ways[0]
+        else:
+            starts = np.array([way.start_xy for _, way in ways])
+            index, way = ways[int(np.argmin(np.hypot(*(starts - at).T)))]
+        order.append((left.pop(index), way))
+        at = way.end_xy
     return order
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Corner:
-    xy: Floats
-    from_first: bool
-    is_forward: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Block:
-    members: Ints
-    corners: tuple[_Corner, ...]
-
-
-def _block_corners(passes: Passes, block: Ints) -> _Block:
-    """Return a block with the four places at which it can be entered; the plainest first."""
-    found = []
-    for from_first in (True, False):
-        index = int(block[0] if from_first else block[-1])
-        for is_forward in (True, False):
-            u = passes.start_m[index] if is_forward else passes.end_m[index]
-            xy = to_field(np.array([[u, (passes.low_m[index] + passes.high_m[index]) / 2]]), passes.direction_deg)[0]
-            found.append(_Corner(xy=xy, from_first=from_first, is_forward=is_forward))
-    return _Block(members=block, corners=tuple(found))
-
-
-def _nearest(blocks: list[_Block], at: Floats | None) -> tuple[int, _Corner]:
-    if at is None:
-        return 0, blocks[0].corners[0]
-    distance = [[np.hypot(*(corner.xy - at)) for corner in block.corners] for block in blocks]
-    choice, corner = np.unravel_index(int(np.argmin(distance)), (len(blocks), 4))
-    return int(choice), blocks[choice].corners[corner]
+def _between_m(order: list[tuple[Stint, Way]], start_xy: Floats | None, end_xy: Floats | None) -> float:
+    """Return the straight driving between the stints of an order. [m]"""
+    ends = ([] if start_xy is None else [start_xy]) + [way.end_xy for _, way in order]
+    starts = [way.start_xy for _, way in order][0 if start_xy is not None else 1 :]
+    starts += [] if end_xy is None else [end_xy]
+    return float(sum(np.hypot(*(start - end)) for start, end in zip(starts, ends, strict=False)))

@@ -11,7 +11,7 @@ from fieldgeo.layout.axes import Floats, to_field, unit_vector
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.strips import Ints
 from fieldgeo.travel.drive import drive_way
-from fieldgeo.travel.order import Driven, back_and_forth, find_blocks
+from fieldgeo.travel.order import Stint, Way, block_stints, find_blocks, order_stints
 from fieldgeo.travel.turns import Turn, join_poses
 
 State = Literal["pass", "headland", "turn", "travel"]
@@ -60,7 +60,7 @@ class Route:
 
 
 def plan_route(layout: Layout, *, entrance_xy: Floats | None = None) -> Route:
-    """Return the route over a layout: headland rounds first, then the passes back and forth.
+    """Return the route over a layout: headland rounds, and the passes back and forth, part by part.
 
     Parameters
     ----------
@@ -71,14 +71,25 @@ def plan_route(layout: Layout, *, entrance_xy: Floats | None = None) -> Route:
     """
     legs: list[Leg] = []
     at = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
+    goal = at
     blocks = find_blocks(layout.passes)
     part_of_block = _parts_of_blocks(layout, blocks)
-    for part in range(len(layout.field.shape.geoms)):
-        at = _drive_headland(layout, part, at, legs)
+    last_part = len(layout.field.shape.geoms) - 1
+    for part in range(last_part + 1):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
-        at = _drive_passes(layout, here, at, legs)
-    if entrance_xy is not None and at is not None:
-        _add_travel(layout, at, np.asarray(entrance_xy, dtype=float), legs)
+        stints = order_stints(
+            _round_stints(layout, part), block_stints(layout.passes, here), at, goal if part == last_part else None
+        )
+        for stint, way in stints:
+            if at is not None:
+                _add_travel(layout, at, way.start_xy, legs)
+            if stint.is_headland:
+                _drive_rounds(layout, stint, legs)
+            else:
+                _drive_block(layout, stint, way, legs)
+            at = way.end_xy
+    if goal is not None and at is not None:
+        _add_travel(layout, at, goal, legs)
     return Route(layout=layout, legs=tuple(legs))
 
 
@@ -103,73 +114,64 @@ def _add_travel(layout: Layout, start_xy: Floats, end_xy: Floats, legs: list[Leg
     legs.append(Leg(state="travel", length_m=_line_length(way), line=way))
 
 
-def _drive_headland(layout: Layout, part: int, at: Floats | None, legs: list[Leg]) -> Floats | None:
-    """Add the headland rounds of a part; a run that begins near the end of the one before is joined by a turn."""
-    numbers = [number for number, run in enumerate(layout.headland.runs) if run.part == part]
+def _round_stints(layout: Layout, part: int) -> list[Stint]:
+    """Return the headland runs of a part, cut where the next run begins out of the tool's reach of the last."""
+    runs = layout.headland.runs
+    reach_m = 2 * (layout.tool.width_m + layout.tool.turn_radius_m)
+    groups: list[list[int]] = []
+    for number, run in enumerate(runs):
+        if run.part != part:
+            continue
+        if groups and np.hypot(*(run.line[0] - runs[groups[-1][-1]].line[-1])) < reach_m:
+            groups[-1].append(number)
+        else:
+            groups.append([number])
+    return [
+        Stint(
+            members=np.array(group),
+            is_headland=True,
+            ways=(Way(start_xy=runs[group[0]].line[0], end_xy=runs[group[-1]].line[-1]),),
+        )
+        for group in groups
+    ]
+
+
+def _drive_rounds(layout: Layout, stint: Stint, legs: list[Leg]) -> None:
+    """Add headland runs, each joined to the next by a turn."""
+    numbers = stint.members.tolist()
     runs = [layout.headland.runs[number] for number in numbers]
-    if not runs:
-        return at
-    ends = np.array([run.line[-1] for run in runs])
-    starts = np.array([run.line[0] for run in runs])
-    # A turn joins runs whose ends lie within the tool's reach: sides that meet at a corner, or rounds side by side.
-    near = np.hypot(*(starts[1:] - ends[:-1]).T) < 2 * (layout.tool.width_m + layout.tool.turn_radius_m)
-    same_round = np.array([a.round == b.round for a, b in zip(runs[:-1], runs[1:], strict=True)], dtype=bool)
-    last_step = np.array([run.line[-1] - run.line[-2] for run in runs])
-    first_step = np.array([run.line[1] - run.line[0] for run in runs])
-    index = np.flatnonzero(near)
+    last_step = np.array([run.line[-1] - run.line[-2] for run in runs[:-1]]).reshape(-1, 2)
+    first_step = np.array([run.line[1] - run.line[0] for run in runs[1:]]).reshape(-1, 2)
     turns = join_poses(
-        ends[index], np.arctan2(last_step[index, 1], last_step[index, 0]),
-        starts[index + 1], np.arctan2(first_step[index + 1, 1], first_step[index + 1, 0]),
-        radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m, corner=same_round[index],
+        np.array([run.line[-1] for run in runs[:-1]]).reshape(-1, 2), np.arctan2(last_step[:, 1], last_step[:, 0]),
+        np.array([run.line[0] for run in runs[1:]]).reshape(-1, 2), np.arctan2(first_step[:, 1], first_step[:, 0]),
+        radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m,
+        corner=np.array([one.round == other.round for one, other in zip(runs[:-1], runs[1:], strict=True)], dtype=bool),
     )  # fmt: skip
-    turn_after = dict(zip(index.tolist(), turns, strict=True))
     for row, (number, run) in enumerate(zip(numbers, runs, strict=True)):
-        if row - 1 in turn_after:
-            turn = turn_after[row - 1]
-            legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
-        elif at is not None:
-            _add_travel(layout, at, run.line[0], legs)
+        if row > 0:
+            legs.append(Leg(state="turn", length_m=turns[row - 1].length_m, turn=turns[row - 1]))
         legs.append(Leg(state="headland", length_m=run.length_m, number=number, line=run.line))
-        at = run.line[-1]
-    return at
 
 
-def _drive_passes(layout: Layout, blocks: list[Ints], at: Floats | None, legs: list[Leg]) -> Floats | None:
+def _drive_block(layout: Layout, stint: Stint, way: Way, legs: list[Leg]) -> None:
+    """Add the passes of a block back and forth, each joined to the next by a turn."""
     passes = layout.passes
-    if not blocks:
-        return at
-    order = back_and_forth(passes, blocks, at)
-    index = np.array([driven.index for driven in order])
-    forward = np.array([driven.is_forward for driven in order])
-    u_start = np.where(forward, passes.start_m[index], passes.end_m[index])
-    u_end = np.where(forward, passes.end_m[index], passes.start_m[index])
+    index = stint.members[::-1] if way.is_backward else stint.members
+    forward = (np.arange(len(index)) % 2 == 0) == way.is_first_forward
     centre = passes.centre_m[index]
-    starts = to_field(np.column_stack([u_start, centre]), passes.direction_deg)
-    ends = to_field(np.column_stack([u_end, centre]), passes.direction_deg)
-    turn_before = _turns_between(layout, order, starts, ends, forward)
-    lengths = passes.length_m[index].tolist()
-    for row, driven in enumerate(order):
-        if row in turn_before:
-            turn = turn_before[row]
-            legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
-        elif at is not None:
-            _add_travel(layout, at, starts[row], legs)
-        line = np.array([starts[row], ends[row]])
-        legs.append(Leg(state="pass", length_m=lengths[row], number=driven.index, line=line))
-        at = ends[row]
-    return at
-
-
-def _turns_between(
-    layout: Layout, order: list[Driven], starts: Floats, ends: Floats, forward: Floats
-) -> dict[int, Turn]:
-    """Return the turn before each pass that follows its neighbour, by place in the order."""
-    rows = np.array([row for row, driven in enumerate(order) if not driven.is_first_of_block], dtype=np.int64)
-    along = unit_vector(layout.passes.direction_deg)
+    low, high = passes.start_m[index], passes.end_m[index]
+    starts = to_field(np.column_stack([np.where(forward, low, high), centre]), passes.direction_deg)
+    ends = to_field(np.column_stack([np.where(forward, high, low), centre]), passes.direction_deg)
+    along = unit_vector(passes.direction_deg)
     ahead = float(np.arctan2(along[1], along[0]))
     heading = np.where(forward, ahead, ahead + np.pi)
     turns = join_poses(
-        ends[rows - 1], heading[rows - 1], starts[rows], heading[rows],
+        ends[:-1], heading[:-1], starts[1:], heading[1:],
         radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m,
     )  # fmt: skip
-    return dict(zip(rows.tolist(), turns, strict=True))
+    lines = np.stack([starts, ends], axis=1)
+    for row, (number, length) in enumerate(zip(index.tolist(), (high - low).tolist(), strict=True)):
+        if row > 0:
+            legs.append(Leg(state="turn", length_m=turns[row - 1].length_m, turn=turns[row - 1]))
+        legs.append(Leg(state="pass", length_m=length, number=number, line=lines[row]))

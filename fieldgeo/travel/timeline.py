@@ -59,8 +59,8 @@ class Timeline:
 def time_route(route: Route) -> Timeline:
     """Return the time line of a route, at the tool's own speeds.
 
-    Passes and rounds are driven at working speed, turns and travel at turning speed; the tool is raised after every
-    pass, run and round, and lowered before it.
+    Passes and rounds are driven at working speed, turns at turning speed, and travel at the greater of the two (common
+    practice, no source); the tool is raised after every pass, run and round, and lowered before it.
 
     Parameters
     ----------
@@ -79,13 +79,15 @@ def time_route(route: Route) -> Timeline:
             leg_of.append(leg)
 
     names = {"pass": "passes", "headland": "headland_rounds", "turn": "turning", "travel": "travel"}
+    travel_m_s = max(tool.speed_m_s, tool.turn_speed_m_s)
+    speed_m_s = {"pass": tool.speed_m_s, "headland": tool.speed_m_s, "turn": tool.turn_speed_m_s, "travel": travel_m_s}
     for number, leg in enumerate(route.legs):
         is_work = _is_work(leg)
         if is_work:
             add("lifting", tool.lower_s, number)
         elif number > 0 and _is_work(route.legs[number - 1]):
             add("lifting", tool.raise_s, number)
-        add(names[leg.state], leg.length_m / (tool.speed_m_s if is_work else tool.turn_speed_m_s), number)
+        add(names[leg.state], leg.length_m / speed_m_s[leg.state], number)
     durations = np.array(duration)
     starts = np.concatenate([[0.0], np.cumsum(durations)[:-1]]) if duration else np.empty(0)
     return Timeline(route=route, state=tuple(state), start_s=starts, duration_s=durations, leg=tuple(leg_of))
