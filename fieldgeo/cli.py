@@ -10,7 +10,7 @@ import json
 import os
 import sys
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
-
-    Progress: TypeAlias = Callable[[float], None]
 
 INTERRUPTED: Final = 130  # as shells number it: 128 + SIGINT
 PIPE_CLOSED: Final = 141  # 128 + SIGPIPE
@@ -204,13 +202,13 @@ def _write(thing: Plan | Field, write: Callable[..., None], options: dict[str, A
 
 
 @contextmanager
-def _progress(label: str) -> Iterator[Progress | None]:
-    """Give a callback that draws a progress bar on a terminal, and None where nobody watches."""
+def _progress(label: str, steps: int) -> Iterator[Callable[[], None] | None]:
+    """Give a callback for each step that draws a progress bar on a terminal, and None where nobody watches."""
     if not sys.stderr.isatty():
         yield None
         return
-    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
-        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+    with click.progressbar(length=steps, label=label, file=sys.stderr) as bar:
+        yield lambda: bar.update(1)
 
 
 @main.command(
@@ -335,6 +333,17 @@ def direction(outline: str, **options: Any) -> None:
 )
 @click.argument("outlines", metavar="OUTLINE...", nargs=-1, required=True)
 @tool_options
+@click.option(
+    "--paying-width", is_flag=True, help="Find the least added width that saves time (two tools; takes a while)."
+)
+@click.option(
+    "--extra-cost",
+    type=click.FloatRange(0, 1000),
+    metavar="PCT",
+    default=0.0,
+    show_default=True,
+    help="How much more an hour of the wider tool costs, in per cent; for --paying-width.",
+)
 @direction_option
 @work_options
 @crs_option
@@ -343,24 +352,29 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     """Compare tools side by side on the fields of OUTLINE, files or folders.
 
     --width and --tool may be given several times. Every feature of a file is a field.
-    """
+    """  # fmt: skip
     from fieldgeo.analysis import compare as comparing
-    from fieldgeo.analysis.figures import compare_figures
+    from fieldgeo.analysis.figures import compare_figures, paying_figures
     from fieldgeo.outline.farm import read_farm
     from fieldgeo.report.text import compare_lines, field_cautions, time_note
 
     tools = _tools(options)
     if len(tools) < 2:
         raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
+    if options["paying_width"] and len(tools) > 2:
+        raise click.UsageError(f"--paying-width is worked out between two tools; {len(tools)} are given.")
     fields = read_farm(outlines, crs=options["crs"])
     for field in fields:
         _say_changes(field)
-    with _progress("laying") as progress:
-        comparison = comparing.compare(
-            fields, tools, direction_deg=options["direction"], headland=options["headland"], sides=options["sides"],
-            finish=options["finish"], progress=progress,
-        )  # fmt: skip
-    figures = compare_figures(comparison)
+    work = {key: options[key] for key in ("headland", "sides", "finish")} | {"direction_deg": options["direction"]}
+    with _progress("laying", len(fields) * len(tools)) as step:
+        figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))
+    if options["paying_width"]:
+        narrow, wide = sorted(tools, key=lambda tool: tool.width_m)
+        share = options["extra_cost"] / 100
+        with _progress("widths between", comparing.PAYING_STEPS + 1) as step:
+            paying = comparing.paying_width(fields, narrow, wide, extra_cost_share=share, progress=step, **work)
+        figures["paying_width"] = paying_figures(paying)
     _answer(figures, compare_lines(figures), as_json=options["as_json"])
     for note in (time_note(), *field_cautions(parts=max(len(field.shape.geoms) for field in fields))):
         _say(note)

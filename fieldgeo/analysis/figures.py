@@ -16,7 +16,7 @@ from fieldgeo.units import HOUR_S, MILE_M, to_acres, to_feet, to_hectares, to_mp
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from fieldgeo.analysis.compare import Comparison, ToolTotal
+    from fieldgeo.analysis.compare import Comparison, PayingWidth, ToolTotal
     from fieldgeo.analysis.direction import Candidate, DirectionSearch
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.shared import SharedDirection
@@ -197,6 +197,31 @@ def compare_figures(comparison: Comparison) -> Figures:
     }
 
 
+def paying_figures(paying: PayingWidth) -> Figures:
+    """Return the least added width that pays; None where even the widest does not.
+
+    Parameters
+    ----------
+    paying : PayingWidth
+        Widths tried between two tools, with the farm's field time at each.
+    """
+    least_m = paying.least_difference_m
+    tried = zip(paying.tried_width_m, paying.field_time_s, strict=True)
+    return {
+        "narrow_width_m": float(paying.narrow_width_m),
+        "narrow_width_ft": to_feet(paying.narrow_width_m),
+        "narrow_time_h": paying.narrow_time_s / HOUR_S,
+        "wide_width_m": float(paying.wide_width_m),
+        "wide_width_ft": to_feet(paying.wide_width_m),
+        "extra_cost_pct": 100.0 * paying.extra_cost_share,
+        "least_difference_m": None if least_m is None else float(least_m),
+        "least_difference_ft": None if least_m is None else to_feet(least_m),
+        "tried": [
+            {"width_m": width, "width_ft": to_feet(width), "field_time_h": time / HOUR_S} for width, time in tried
+        ],
+    }
+
+
 def shared_figures(searches: Sequence[DirectionSearch], shared: Sequence[SharedDirection]) -> Figures:
     """Return the ranked directions that several tools could share, and the search of each tool by itself.
 
@@ -243,10 +268,12 @@ def _candidate(candidate: Candidate, best: Candidate) -> Figures:
 def _total(total: ToolTotal) -> Figures:
     return {
         "tool": total.tool_name,
-        **_areas(total, ("area", "swept", "overlap", "skip", "spill")),
+        **_area("area", total.area_m2),
+        **_areas(total, _AREAS),
         "passes": int(total.passes),
         "turns": int(total.turns),
         "field_time_h": total.field_time_s / HOUR_S,
+        **_capacity("theoretical", total.theoretical_m2_s),
         **_capacity("effective", total.effective_m2_s),
         "field_efficiency": None if total.field_efficiency is None else float(total.field_efficiency),
     }

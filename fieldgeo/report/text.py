@@ -176,16 +176,29 @@ def shared_lines(figures: Figures) -> Iterator[str]:
 
 def compare_lines(figures: Figures) -> Iterator[str]:
     """Yield the answer of `compare` from `compare_figures`: each field and tool, the totals, and who gains where."""
-    head = ["field", "tool", "passes", "turns", "twice", "missed", "time", "rate", "eff."]
-    rows = [[row["field"], row["tool"], *_compare_row(row)] for row in figures["rows"]]
+    letters = {tool: _letter(number) for number, tool in enumerate(figures["tools"])}
+    for row in figures["rows"][: len(letters)]:
+        yield f"{letters[row['tool']]} = {tool_text(row)}"
+    rows = [[row["field"], letters[row["tool"]], *_compare_row(row)] for row in figures["rows"]]
     if len(figures["fields"]) > 1:
-        rows += [["all fields", total["tool"], *_compare_row(total)] for total in figures["totals"]]
-    yield from table(head, _without_repeats(rows), left=2)
-    yield from gain_lines(figures)
+        rows += [["all fields", letters[total["tool"]], *_compare_row(total)] for total in figures["totals"]]
+    head = ["field", "", "passes", "turns", "twice", "missed", "time", "rate", "eff."]
+    yield from table(head, _without_repeats(rows), left=2, indent=0)
+    yield from gain_lines(figures, letters)
+    if "paying_width" in figures:
+        yield paying_line(figures["paying_width"])
 
 
-def gain_lines(figures: Figures) -> Iterator[str]:
-    """Yield where each tool saves field time against the first, and where it loses."""
+def gain_lines(figures: Figures, letters: dict[str, str]) -> Iterator[str]:
+    """Yield where each tool saves field time against the first, and where it loses.
+
+    Parameters
+    ----------
+    figures : dict
+        From `compare_figures`.
+    letters : dict
+        What each tool is called here.
+    """
     first, *others = figures["tools"]
     hours = {(row["field"], row["tool"]): row["field_time_h"] for row in figures["rows"]}
     totals = {total["tool"]: total["field_time_h"] for total in figures["totals"]}
@@ -194,12 +207,25 @@ def gain_lines(figures: Figures) -> Iterator[str]:
         faster = [name for name, gain in saved.items() if gain > 0]
         slower = sorted((name for name, gain in saved.items() if gain < 0), key=saved.__getitem__)
         total = totals[first] - totals[tool]
-        share = f" ({total / totals[first]:+.0%})" if totals[first] > 0 else ""
-        yield f"{tool} against {first}: {total:+.2f} h saved{share}"
+        share = f" ({abs(total) / totals[first]:.0%})" if totals[first] > 0 else ""
+        does = "saves" if total >= 0 else "loses"
+        yield f"{letters[tool]} {does} {abs(total):.2f} h{share} of field time against {letters[first]}"
         if len(saved) > 1:
             yield f"  faster on {len(faster)} of {_count(len(saved), 'field')}" + _most(saved, faster)
-        if slower:
-            yield "  slower on " + ", ".join(f"{name} ({-saved[name]:.2f} h)" for name in slower)
+            if slower:
+                yield from wrap(
+                    "  slower on " + ", ".join(f"{name} ({-saved[name]:.2f} h)" for name in slower), indent=4
+                )
+
+
+def paying_line(figures: Figures) -> str:
+    """Return from what added width on the wider of two tools pays, from `paying_figures`."""
+    narrow, wide = f"{figures['narrow_width_ft']:.4g} ft", f"{figures['wide_width_ft']:.4g} ft"
+    extra = f", an hour of it costing {figures['extra_cost_pct']:.3g} % more" if figures["extra_cost_pct"] else ""
+    least_ft = figures["least_difference_ft"]
+    if least_ft is None:
+        return f"no width between {narrow} and {wide} pays on this ground{extra}"
+    return f"a tool wider than {narrow} pays from {least_ft:.1f} ft ({figures['least_difference_m']:.2f} m) on{extra}"
 
 
 def wrap(text: str, *, indent: int) -> list[str]:
@@ -207,7 +233,7 @@ def wrap(text: str, *, indent: int) -> list[str]:
     return textwrap.wrap(text, COLUMNS, subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False)
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int) -> Iterator[str]:
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int, indent: int = 2) -> Iterator[str]:
     """Yield the lines of a table, columns as wide as they need to be.
 
     Parameters
@@ -218,11 +244,13 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int) -> I
         Cells.
     left : int
         So many columns stand to the left, the others to the right.
+    indent : int
+        Spaces before each line.
     """
     widths = [max(map(len, column)) for column in zip(head, *rows, strict=True)]
     for cells in (head, *rows):
         aligned = [f"{cell:{'<' if at < left else '>'}{widths[at]}}" for at, cell in enumerate(cells)]
-        yield "  " + "  ".join(aligned).rstrip()
+        yield " " * indent + "  ".join(aligned).rstrip()
 
 
 _RANK_HEAD: Final = ["   direction", "passes", "turns", "worked twice", "missed", "field time", "eff."]
@@ -287,6 +315,10 @@ def _published_text(published: Figures) -> str:
 
 def _narrow_way(figures: Figures) -> str:
     return f"passes at {direction_text(figures['min_width_direction_deg'])}"
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number % 26) + (str(number // 26) if number >= 26 else "")
 
 
 def _most(saved: dict[str, float], faster: Sequence[str]) -> str:
