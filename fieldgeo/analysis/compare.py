@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.plan import Plan
@@ -159,12 +159,23 @@ class PayingWidth:
     tried_width_m: tuple[float, ...]  # widths between the two, ascending [m]
     field_time_s: tuple[float, ...]  # farm total at each [s]
     narrow_time_s: float  # farm total of the narrow tool [s]
-    extra_cost_share: float  # share by which an hour of the wider tool costs more than one of the narrow [-]
 
-    @property
-    def least_difference_m(self) -> float | None:
-        """Smallest added width from which on every wider one tried pays; None where even the widest does not. [m]"""
-        paying = [time * (1 + self.extra_cost_share) < self.narrow_time_s for time in self.field_time_s]
+    def least_difference_m(self, extra_cost_share: float = 0.0) -> float | None:
+        """Return the smallest added width from which on every wider one tried pays; None where none does. [m]
+
+        Parameters
+        ----------
+        extra_cost_share : float
+            Share by which an hour of the wider tool costs more than one of the narrow, > -1; 0 compares hours. [-]
+
+        Raises
+        ------
+        InputError
+            If the share is -1 or below.
+        """
+        if extra_cost_share <= -1:
+            raise InputError(f"paying width: extra cost share is {extra_cost_share:g}. It must be above -1.")
+        paying = [time * (1 + extra_cost_share) < self.narrow_time_s for time in self.field_time_s]
         least = None
         for width, pays in zip(reversed(self.tried_width_m), reversed(paying), strict=True):
             if not pays:
@@ -182,7 +193,6 @@ def paying_width(
     headland: int | Literal["auto"] = "auto",
     sides: Sides = "auto",
     finish: Finish = "cover",
-    extra_cost_share: float = 0.0,
     progress: Callable[[], None] | None = None,
 ) -> PayingWidth:
     """Return the smallest difference in width that pays on these fields, between two tools.
@@ -198,23 +208,19 @@ def paying_width(
         The two tools; the second must be wider.
     direction_deg, headland, sides, finish
         As in `lay`.
-    extra_cost_share : float
-        Share by which an hour of the wide tool costs more than one of the narrow, > -1; 0 compares hours. [-]
     progress : callable, optional
         Called after each width is laid on all fields.
 
     Raises
     ------
     InputError
-        If `wide` is not wider than `narrow`, or the share is -1 or below.
+        If `wide` is not wider than `narrow`.
     """
     if wide.width_m <= narrow.width_m:
         raise InputError(
             f"paying width: {wide.name!r} works {wide.width_m:g} m, {narrow.name!r} {narrow.width_m:g} m. "
             "The second tool must be the wider one."
         )
-    if extra_cost_share <= -1:
-        raise InputError(f"paying width: extra cost share is {extra_cost_share:g}. It must be above -1.")
 
     def farm_time_s(tool: Tool) -> float:
         total = 0.0
@@ -233,7 +239,6 @@ def paying_width(
         tried_width_m=tuple(tool.width_m for tool in tools),
         field_time_s=tuple(farm_time_s(tool) for tool in tools),
         narrow_time_s=farm_time_s(_plain_width(narrow)),
-        extra_cost_share=extra_cost_share,
     )
 
 
@@ -247,4 +252,5 @@ def _between(narrow: Tool, wide: Tool, share: float) -> Tool:
         return float((1 - share) * getattr(narrow, name) + share * getattr(wide, name))
 
     names = ("width_m", "lap_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "pull_out_m", "raise_s", "lower_s")
-    return replace(_plain_width(narrow), name=f"{narrow.name} at {share:.0%}", **{name: mixed(name) for name in names})
+    values: dict[str, Any] = {name: mixed(name) for name in names}
+    return replace(_plain_width(narrow), name=f"{narrow.name} at {share:.0%}", **values)

@@ -113,7 +113,7 @@ def boxes_beyond(layout: Layout) -> Floats:
     above[:, 1] = np.maximum(above[:, 1], limits[:, 1])
     below[:, 3] = np.minimum(below[:, 3], limits[:, 0])
     beyond = np.concatenate([above, below])
-    return beyond[beyond[:, 3] - beyond[:, 1] > NOISE_M]
+    return np.asarray(beyond[beyond[:, 3] - beyond[:, 1] > NOISE_M])
 
 
 def measure_coverage(layout: Layout) -> Coverage:
@@ -182,7 +182,7 @@ def _overlap_between_passes(layout: Layout, outline: Floats, total_m2: float) ->
 
 
 def _overlap_with_headland(layout: Layout, flat: Floats, total_m2: float) -> dict[str, float]:
-    """Split the overlap of passes with the headland: beside the body, on purpose or run on within it, and at the ends."""
+    """Split the overlap of passes with the headland: beside the body, on purpose or run on in it, and at the ends."""
     causes = _none()
     if total_m2 <= 0:
         return causes

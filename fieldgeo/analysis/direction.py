@@ -28,8 +28,8 @@ from fieldgeo.travel.turns import shortest_paths
 
 COARSE_DEG = 0.5
 FINE_DEG = 0.1
-# What a direction along a side is let off when directions are ranked: nobody plants a fifth of a degree off the fence to
-# save seconds. Common practice, no source.
+# What a direction along a side is let off when directions are ranked: nobody plants a fifth of a degree off the fence
+# to save seconds. Common practice, no source.
 SIDE_BONUS = 0.001
 # Directions of the coarse sweep that are looked at again, and laid out exactly. Enough that the exhaustive search over
 # the sample fields and real parcels finds nothing better by half a per cent (see the tests).
@@ -83,7 +83,6 @@ def best_direction(
     entrance_xy: Floats | None = None,
     by: By = "time",
     prices: Prices | None = None,
-    count: int = 8,
 ) -> DirectionSearch:
     """Return the best directions for one tool on one field.
 
@@ -105,13 +104,11 @@ def best_direction(
         What is least at the best direction: field time, number of passes, ground worked twice or spilled, or money.
     prices : Prices, optional
         Needed for ``by="cost"``.
-    count : int
-        Greatest number of candidates returned, >= 1.
 
     Raises
     ------
     InputError
-        If `by` is unknown, prices are missing for ``"cost"``, or `count` is below 1.
+        If `by` is unknown, or prices are missing for ``"cost"``.
     LayoutError
         If the tool is wider than the field is long.
     """
@@ -120,15 +117,13 @@ def best_direction(
         raise InputError(f"by: got {by!r}. It must be one of {', '.join(CRITERIA)}.")
     if by == "cost" and prices is None:
         raise InputError("by: got 'cost' without prices. Give the cost of an hour, and of seed or chemical an acre.")
-    if count < 1:
-        raise InputError(f"count: got {count}. It must be 1 or more.")
     search = _Search(field, tool, checked_rounds(headland, tool), sides, finish)
     longest = _tidy_deg(np.array([measure(field).longest_side_direction_deg]))[0]
     chosen = _finalists(search, by, prices, longest)
     laid = [search.lay_exactly(direction, entrance_xy, by, prices) for direction in chosen]
     habit = laid[chosen.index(longest)]
     along = set(_side_directions(search).tolist())
-    ranked = _apart(sorted(laid, key=lambda candidate: _rank(candidate, along)))[:count]
+    ranked = _apart(sorted(laid, key=lambda candidate: _rank(candidate, along)))
     return DirectionSearch(candidates=_with_reasons(ranked, longest), longest_side=habit, by=by)
 
 

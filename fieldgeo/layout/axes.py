@@ -60,4 +60,4 @@ def ring_edges(shape: shapely.Polygon | shapely.MultiPolygon) -> Floats:
     rings = shapely.get_rings(shapely.get_parts(shapely.orient_polygons(shape)))
     coordinates, ring_of = shapely.get_coordinates(rings, return_index=True)
     edges = np.hstack([coordinates[:-1], coordinates[1:]])
-    return edges[ring_of[:-1] == ring_of[1:]]
+    return np.asarray(edges[ring_of[:-1] == ring_of[1:]])

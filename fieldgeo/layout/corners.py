@@ -1,8 +1,8 @@
 """Corners of a headland round: which the tool steers round, and where it lifts and sets down at the others.
 
-A tool is a straight bar. Where a round turns by an angle t, the side before the corner (the first) and the side after it
-(the next) leave ground between their ends or work some twice; the finish rule says which. All lengths are derived from
-the two bars' positions at the corner; w is the width, and the path runs w/2 from the outer edge.
+A tool is a straight bar. Where a round turns by an angle t, the side before the corner (the first) and the side after
+it (the next) leave ground between their ends or work some twice; the finish rule says which. All lengths are derived
+from the two bars' positions at the corner; w is the width, and the path runs w/2 from the outer edge.
 """
 
 from __future__ import annotations

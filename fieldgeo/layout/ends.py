@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -84,7 +85,8 @@ def _closed_runs(chain: EndChain, distance_m: float, number: int, tool: Tool, fi
     ground = shapely.Polygon(chain.line)
     is_outer = shapely.is_ccw(shapely.LinearRing(chain.line))
     path = shapely.buffer(ground, -distance_m if is_outer else distance_m, join_style="mitre", mitre_limit=MITRE_LIMIT)
-    rings = shapely.get_rings(shapely.orient_polygons(polygons_of(path), exterior_cw=not is_outer).geoms)
+    parts = shapely.orient_polygons(polygons_of(path), exterior_cw=not is_outer).geoms
+    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
     return [run for ring in rings for run in round_runs(ring, number, tool, finish)]
 
 
@@ -116,7 +118,7 @@ def _chain_runs(
     corners = [0, *_inner_corners(line, tool), len(line) - 1]
     turns = turn_angles(line)
     runs = []
-    for first, last in zip(corners[:-1], corners[1:], strict=True):
+    for first, last in pairwise(corners):
         at_start = 0.0 if first == 0 else -corner_reach(float(turns[first]), tool.width_m, finish).next_start_m
         at_end = 0.0 if last == len(line) - 1 else corner_reach(float(turns[last]), tool.width_m, finish).first_end_m
         side = stretch(line[first : last + 1], at_start, at_end)
@@ -136,7 +138,7 @@ def _inner_corners(line: Floats, tool: Tool) -> list[int]:
 
 
 def _bar_runs(start: Floats, end: Floats, edges: Floats, tool: Tool, finish: Finish) -> tuple[Floats, Floats, Floats]:
-    """Return where a bar driven along a straight line is on the ground: the turn matrix, and (R, 2) limits of u, and v."""
+    """Return where a bar driven along a straight line is on the ground: turn matrix, (R, 2) limits of u, and v."""
     azimuth = float(np.degrees(np.arctan2(*(end - start))))
     matrix = turn_matrix(azimuth)
     across = float((start @ matrix)[1])

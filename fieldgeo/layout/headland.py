@@ -121,12 +121,12 @@ def _area_inside(swaths: list[shapely.Polygon], shape: shapely.MultiPolygon) -> 
     return inside + float(shapely.area(intersections(array[~is_whole], shape)).sum())
 
 
-def _inset(shape: BaseGeometry, distance_m: float, tool: Tool) -> BaseGeometry:
+def _inset(shape: shapely.Polygon | shapely.MultiPolygon, distance_m: float, tool: Tool) -> BaseGeometry:
     """Return the shape less a strip along its edge, with the corners the tool can steer round made round."""
     # Round an inner corner the path is an arc of the inset's own radius; when that is near what the tool can steer it
     # need not lift there.
     shortfall = max(0.0, tool.turn_radius_m - distance_m) * (1 / cos(pi / 4) - 1)
-    join = "round" if shortfall < STEERED_SHARE * tool.width_m else "mitre"
+    join: Literal["round", "mitre"] = "round" if shortfall < STEERED_SHARE * tool.width_m else "mitre"
     return shapely.buffer(shape, -distance_m, join_style=join, mitre_limit=MITRE_LIMIT, quad_segs=8)
 
 
@@ -142,7 +142,8 @@ def _part_runs(part: shapely.Polygon, tool: Tool, finish: Finish, rounds: int) -
     holes = [shapely.Polygon(hole) for hole in part.interiors]
     families: list[list[HeadlandRun]] = [[] for _ in range(len(holes) + 1)]
     for number in range(1, rounds + 1):
-        path = shapely.orient_polygons(polygons_of(_inset(part, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)))
+        inset = _inset(part, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)
+        path = shapely.orient_polygons(polygons_of(inset))
         for polygon in path.geoms:
             families[0].extend(round_runs(polygon.exterior, number, tool, finish))
             for ring in polygon.interiors:

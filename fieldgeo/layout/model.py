@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import shapely
@@ -12,6 +13,9 @@ from fieldgeo.layout.axes import Floats, to_field
 from fieldgeo.layout.strips import Finish, Ints
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
+
+# No ground at all.
+NOTHING: Final = shapely.MultiPolygon()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +62,7 @@ class Passes:
     def lines(self) -> list[shapely.LineString]:
         """Return the centre lines in the frame. [m]"""
         starts, ends = self.ends_xy()
-        return list(shapely.linestrings(np.stack([starts, ends], axis=1)))
+        return [shapely.LineString(pair) for pair in np.stack([starts, ends], axis=1)]
 
     def swaths(self) -> list[shapely.Polygon]:
         """Return the ground that each box works, as polygons in the frame. [m]"""
@@ -76,7 +80,7 @@ def boxes_to_field(boxes: Floats, direction_deg: float) -> list[shapely.Polygon]
         return []
     low_u, low_v, high_u, high_v = boxes.T
     corners = np.stack([low_u, low_v, high_u, low_v, high_u, high_v, low_u, high_v, low_u, low_v], axis=1)
-    return list(shapely.polygons(to_field(corners.reshape(-1, 2), direction_deg).reshape(-1, 5, 2)))
+    return [shapely.Polygon(ring) for ring in to_field(corners.reshape(-1, 2), direction_deg).reshape(-1, 5, 2)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,8 +106,8 @@ class Headland:
     rounds: int  # number of rounds; 0 is straight through, edge to edge
     all_round: bool  # True: on every side; False: only on the sides where passes end
     runs: tuple[HeadlandRun, ...] = ()
-    ground: shapely.MultiPolygon = shapely.MultiPolygon()  # worked by the runs, within the outline
-    run_on: shapely.MultiPolygon = shapely.MultiPolygon()  # the part of it that lies in the body
+    ground: shapely.MultiPolygon = NOTHING  # worked by the runs, within the outline
+    run_on: shapely.MultiPolygon = NOTHING  # the part of it that lies in the body
     inside_m2: float = 0.0  # sum of the areas of the runs' swaths within the outline [m2]
 
     @property

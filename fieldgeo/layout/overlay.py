@@ -1,9 +1,9 @@
 """Polygon overlays that can be trusted with swaths lying edge to edge.
 
 The overlay engine's plain floating mode can lose whole swaths, several per cent of the area and without a word, when
-hundreds of rectangles share edges to within float noise (measured on random fields: one union in three). On a fixed grid
-of a nanometre it loses none; against the exact area of the boxes the error stays under 1e-10. Every union, intersection
-and difference in this package goes through here.
+hundreds of rectangles share edges to within float noise (measured on random fields: one union in three). On a fixed
+grid of a nanometre it loses none; against the exact area of the boxes the error stays under 1e-10. Every union,
+intersection and difference in this package goes through here.
 """
 
 from __future__ import annotations

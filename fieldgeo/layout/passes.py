@@ -64,7 +64,7 @@ def placings(low_m: float, high_m: float, tool: Tool, finish: Finish) -> list[Pl
         Finish rule.
     """
     count = strip_count(high_m - low_m, tool, finish)
-    steps = np.arange(count) * tool.pitch_m
+    steps: Floats = np.arange(count, dtype=float) * tool.pitch_m
     over = steps[-1] + tool.width_m - (high_m - low_m)  # what sticks out, below zero where ground is left over
     if count == 1:
         return [Placing(np.array([low_m - over / 2]), -1)]

@@ -1,7 +1,8 @@
 """Sides of an outline, and which of them run along the passes.
 
 A side is a stretch of the outline that a straight line follows to within a quarter of the tool's width. It runs along
-the passes when it wanders across them so little that no pass but the last can end on it; there is no need to turn there.
+the passes when it wanders across them so little that no pass but the last can end on it; there is no need to turn
+there.
 """
 
 from __future__ import annotations

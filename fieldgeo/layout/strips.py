@@ -1,8 +1,8 @@
 """The strip engine: where along each strip the ground lies, and how much of it, for many strips and headings at once.
 
 Everything here works on the edges of a shape in work coordinates (u along the passes, v across) and on bands of equal
-height ``low <= v <= high``. An edge cut to a band is a *piece*; a band with its pieces sorted along u tells all that the
-finish rules ask:
+height ``low <= v <= high``. An edge cut to a band is a *piece*; a band with its pieces sorted along u tells all that
+the finish rules ask:
 
 - between pieces the band is either wholly on the ground or wholly off it, and the sum of the signed heights of the
   pieces passed so far tells which (it is the full height, or nothing);

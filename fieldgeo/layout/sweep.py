@@ -1,9 +1,9 @@
 """Sweep: close estimates of a layout's driving at many directions in one go.
 
-The strips of all directions are stacked on one axis, each direction in a band of its own, so that the strip engine sees
-one long field: one sort serves hundreds of directions. The estimate holds every pass at its exact length for one sideways
-placing, turns at the length their ends ask for, and travel between blocks in a straight line; only the order of the
-blocks, ways round obstacles, and the best placing are left to the exact layout. (Derived.)
+The strips of all directions are stacked on one axis, each direction in a band of its own, so that the strip engine
+sees one long field: one sort serves hundreds of directions. The estimate holds every pass at its exact length for one
+sideways placing, turns at the length their ends ask for, and travel between blocks in a straight line; only the order
+of the blocks, ways round obstacles, and the best placing are left to the exact layout. (Derived.)
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ THIN_M = 0.05
 class Driving(NamedTuple):
     """Driving over a body at each of H directions."""
 
-    passes: Ints  # (H,) number of passes
+    passes: Floats  # (H,) number of passes
     work_m: Floats  # (H,) length driven with the tool down [m]
     turn_m: Floats  # (H,) length of the turns between passes side by side [m]
     travel_m: Floats  # (H,) straight way between blocks [m]
@@ -59,14 +59,14 @@ def sweep_directions(
         Gives the length of a turn onto the pass alongside for an array of offsets between the two pass ends. [m]
     """
     count = len(direction_deg)
-    total = Driving(np.zeros(count, dtype=np.int64), np.zeros(count), np.zeros(count), np.zeros(count))
+    total = Driving(np.zeros(count), np.zeros(count), np.zeros(count), np.zeros(count))
     matrices = turn_matrix(direction_deg)
     for polygon in body.geoms:
         thin = shapely.simplify(polygon, THIN_M)
         edges = ring_edges(thin if isinstance(thin, shapely.Polygon) and not thin.is_empty else polygon)
         stack = _stack(edges, matrices, tool, finish, share)
         runs = RUNS_BY_FINISH[finish](stack.edges, stack.lows, stack.lows + tool.width_m)
-        _add(total, _drive(runs, stack, count, turn_length))
+        total = _sum(total, _drive(runs, stack, count, turn_length))
     return total
 
 
@@ -102,9 +102,9 @@ def _drive(runs: Runs, stack: _Stack, count: int, turn_length: Callable[[Floats]
     # Which end a turn falls on depends on the order; the mean of both is right over a block.
     turn = turn_length(offsets).reshape(2, -1).mean(axis=0)
     return Driving(
-        np.bincount(direction, minlength=count),
-        np.bincount(direction, weights=runs.end_m - runs.start_m, minlength=count),
-        np.bincount(direction[linked], weights=turn, minlength=count),
+        np.bincount(direction, minlength=count).astype(float),
+        _summed(direction, runs.end_m - runs.start_m, count),
+        _summed(direction[linked], turn, count),
         _between_blocks(runs, stack, direction, follows, count),
     )
 
@@ -115,10 +115,7 @@ def _between_blocks(runs: Runs, stack: _Stack, direction: Ints, follows: Ints, c
     is_first[follows[follows >= 0]] = False
     first, last = np.flatnonzero(is_first), np.flatnonzero(follows < 0)
     # Blocks are taken in the order of their first runs; each begins where the one before ended, whichever end is near.
-    block = np.cumsum(is_first) - 1
-    for index in np.flatnonzero(follows >= 0).tolist():
-        block[follows[index]] = block[index]
-    last = last[np.argsort(block[last], kind="stable")]
+    last = last[np.argsort(_first_of_block(follows)[last], kind="stable")]
     same = direction[first[1:]] == direction[last[:-1]]
     ends, begins = last[:-1][same], first[1:][same]
     across = stack.lows[runs.band[begins]] - stack.lows[runs.band[ends]]
@@ -128,9 +125,24 @@ def _between_blocks(runs: Runs, stack: _Stack, direction: Ints, follows: Ints, c
         for at_begin in (runs.start_m, runs.end_m)
     ]
     way = np.hypot(np.min(along, axis=0), across)
-    return np.bincount(direction[begins], weights=way, minlength=count)
+    return _summed(direction[begins], way, count)
 
 
-def _add(total: Driving, more: Driving) -> None:
-    for whole, part in zip(total, more, strict=True):
-        whole += part
+def _summed(place: Ints, weights: Floats, count: int) -> Floats:
+    return np.bincount(place, weights=weights, minlength=count).astype(float)
+
+
+def _first_of_block(follows: Ints) -> Ints:
+    """Return for each run the first run of its block, by doubling steps back."""
+    back = np.arange(len(follows))
+    linked = np.flatnonzero(follows >= 0)
+    back[follows[linked]] = linked
+    while True:
+        further = back[back]
+        if (further == back).all():
+            return back
+        back = further
+
+
+def _sum(one: Driving, other: Driving) -> Driving:
+    return Driving(*(np.asarray(mine + its) for mine, its in zip(one, other, strict=True)))

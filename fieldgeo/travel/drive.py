@@ -33,7 +33,7 @@ def drive_way(shape: shapely.MultiPolygon, start_xy: Floats, end_xy: Floats) -> 
         return np.array([start_xy, end_xy])
     outside = [part for part in shapely.get_parts(shapely.difference(line, shape)) if part.length > ON_RING_M]
     outside.sort(key=lambda part: line.project(shapely.Point(part.coords[0])))
-    rings = list(shapely.get_rings(shape.geoms))
+    rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
     points = [np.array([start_xy])]
     for part in outside:
         points.append(_along_ring(rings, part))

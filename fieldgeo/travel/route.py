@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -146,7 +147,7 @@ def _drive_rounds(layout: Layout, stint: Stint, legs: list[Leg]) -> None:
         np.array([run.line[-1] for run in runs[:-1]]).reshape(-1, 2), np.arctan2(last_step[:, 1], last_step[:, 0]),
         np.array([run.line[0] for run in runs[1:]]).reshape(-1, 2), np.arctan2(first_step[:, 1], first_step[:, 0]),
         radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m,
-        corner=np.array([one.round == other.round for one, other in zip(runs[:-1], runs[1:], strict=True)], dtype=bool),
+        corner=np.array([one.round == other.round for one, other in pairwise(runs)], dtype=bool),
     )  # fmt: skip
     for row, (number, run) in enumerate(zip(numbers, runs, strict=True)):
         if row > 0:

@@ -1,9 +1,9 @@
 """Turns: the shortest forward path of bounded curvature between two poses, for many pairs at once.
 
-A pose is a place and a heading. The shortest forward path with a least radius is made of three parts, each an arc of that
-radius to the left (L) or right (R) or a straight run (S): one of LSL, RSR, LSR, RSL, RLR, LRL (American Journal of
-Mathematics 79, 1957; classification in Robotics and Autonomous Systems 34, 2001; both from memory). The formulas are held
-by tests that drive every path and look where it ends.
+A pose is a place and a heading. The shortest forward path with a least radius is made of three parts, each an arc of
+that radius to the left (L) or right (R) or a straight run (S): one of LSL, RSR, LSR, RSL, RLR, LRL (American Journal
+of Mathematics 79, 1957; classification in Robotics and Autonomous Systems 34, 2001; both from memory). The formulas
+are held by tests that drive every path and look where it ends.
 """
 
 from __future__ import annotations
