@@ -103,6 +103,10 @@ class Frame:
         lon_deg, lat_deg = plane.transform(_floats(x_m), _floats(y_m), direction=TransformDirection.INVERSE)
         return _floats(lon_deg), _floats(lat_deg)
 
+    def crs(self) -> pyproj.CRS:
+        """Return the coordinate system of the frame, for libraries that ask for one."""
+        return pyproj.CRS.from_user_input(f"{_projection(self.lon_deg, self.lat_deg)} +datum=WGS84 +units=m +type=crs")
+
     def convergence_deg(self, x_m: npt.ArrayLike, y_m: npt.ArrayLike) -> FloatArray:
         """Return the azimuth of true north as the frame shows it, at places of the frame. [deg]
 
@@ -336,14 +340,19 @@ def crs_to_lonlat(x: npt.ArrayLike, y: npt.ArrayLike, crs: pyproj.CRS) -> tuple[
     return _floats(lon_deg), _floats(lat_deg)
 
 
+def _projection(lon_deg: float, lat_deg: float) -> str:
+    parallel_deg = copysign(max(abs(lat_deg), _LEAST_PARALLEL_DEG), lat_deg)
+    return (
+        f"+proj=aea +lat_1={parallel_deg!r} +lat_2={parallel_deg!r} +lat_0={float(lat_deg)!r} +lon_0={float(lon_deg)!r}"
+    )
+
+
 @lru_cache(maxsize=64)
 def _plane(lon_deg: float, lat_deg: float) -> pyproj.Transformer:
-    parallel_deg = copysign(max(abs(lat_deg), _LEAST_PARALLEL_DEG), lat_deg)
     # A bare pipeline rather than two systems: it needs no database, and takes microseconds instead of 20 ms.
     return pyproj.Transformer.from_pipeline(
         "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
-        f"+step +proj=aea +lat_1={parallel_deg!r} +lat_2={parallel_deg!r} "
-        f"+lat_0={float(lat_deg)!r} +lon_0={float(lon_deg)!r} +ellps=WGS84"
+        f"+step {_projection(lon_deg, lat_deg)} +ellps=WGS84"
     )
 
 
