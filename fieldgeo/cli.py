@@ -313,12 +313,13 @@ def direction(outline: str, **options: Any) -> None:
     tools = _tools(options)
     field = _field(outline, options["crs"])
     work = _work_on(field, options)
-    search_by = {"by": options["by"], "prices": prices, "count": options["count"]}
-    searches = [best_direction(field, tool, **search_by, **work) for tool in tools]
-    if len(tools) == 1:
-        figures = direction_figures(searches[0])
-    else:
-        figures = shared_figures(searches, shared_directions(searches, **work)[: options["count"]])
+    searches = [best_direction(field, tool, by=options["by"], prices=prices, **work) for tool in tools]
+    figures = (
+        direction_figures(searches[0])
+        if len(tools) == 1
+        else shared_figures(searches, shared_directions(searches, **work))
+    )
+    figures["candidates"] = figures["candidates"][: options["count"]]
     lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
     _answer(figures, lines, as_json=options["as_json"])
     for note in (time_note(), *field_cautions(parts=len(field.shape.geoms))):
@@ -371,10 +372,9 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
         figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))
     if options["paying_width"]:
         narrow, wide = sorted(tools, key=lambda tool: tool.width_m)
-        share = options["extra_cost"] / 100
         with _progress("widths between", comparing.PAYING_STEPS + 1) as step:
-            paying = comparing.paying_width(fields, narrow, wide, extra_cost_share=share, progress=step, **work)
-        figures["paying_width"] = paying_figures(paying)
+            paying = comparing.paying_width(fields, narrow, wide, progress=step, **work)
+        figures["paying_width"] = paying_figures(paying, extra_cost_share=options["extra_cost"] / 100)
     _answer(figures, compare_lines(figures), as_json=options["as_json"])
     for note in (time_note(), *field_cautions(parts=max(len(field.shape.geoms) for field in fields))):
         _say(note)

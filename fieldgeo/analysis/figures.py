@@ -197,15 +197,22 @@ def compare_figures(comparison: Comparison) -> Figures:
     }
 
 
-def paying_figures(paying: PayingWidth) -> Figures:
+def paying_figures(paying: PayingWidth, *, extra_cost_share: float = 0.0) -> Figures:
     """Return the least added width that pays; None where even the widest does not.
 
     Parameters
     ----------
     paying : PayingWidth
         Widths tried between two tools, with the farm's field time at each.
+    extra_cost_share : float
+        Share by which an hour of the wider tool costs more than one of the narrow, > -1. [-]
+
+    Raises
+    ------
+    InputError
+        If the share is -1 or below.
     """
-    least_m = paying.least_difference_m
+    least_m = paying.least_difference_m(extra_cost_share)
     tried = zip(paying.tried_width_m, paying.field_time_s, strict=True)
     return {
         "narrow_width_m": float(paying.narrow_width_m),
@@ -213,7 +220,7 @@ def paying_figures(paying: PayingWidth) -> Figures:
         "narrow_time_h": paying.narrow_time_s / HOUR_S,
         "wide_width_m": float(paying.wide_width_m),
         "wide_width_ft": to_feet(paying.wide_width_m),
-        "extra_cost_pct": 100.0 * paying.extra_cost_share,
+        "extra_cost_pct": 100.0 * extra_cost_share,
         "least_difference_m": None if least_m is None else float(least_m),
         "least_difference_ft": None if least_m is None else to_feet(least_m),
         "tried": [
