@@ -111,7 +111,8 @@ def _sharpest(corners: NDArray[np.int64], turn: Floats, length: Floats, width_m:
     """Return the corners less those within a width of a sharper one, along the ring."""
     along = np.concatenate([[0.0], np.cumsum(length)])
     kept: list[int] = []
-    for corner in corners[np.argsort(-turn[corners], kind="stable")].tolist():
+    # Equally sharp corners must not be told apart by float noise.
+    for corner in corners[np.argsort(-np.round(turn[corners], 6), kind="stable")].tolist():
         apart = [abs(along[corner] - along[other]) for other in kept]
         if all(min(gap, along[-1] - gap) >= width_m for gap in apart):
             kept.append(corner)

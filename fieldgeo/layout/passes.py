@@ -77,7 +77,7 @@ def placings(low_m: float, high_m: float, tool: Tool, finish: Finish) -> list[Pl
         from_left = high_m - tool.width_m - steps[::-1]
         from_left[0] = low_m
         found = [Placing(from_right, count - 1), Placing(from_left, 0)]
-    return found + [Placing(low_m - over * share + steps, -1) for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
+    return found + [Placing(low_m - over * share + steps, -1) for share in (0.0, 1.0, 0.5, 0.25, 0.75)]
 
 
 def _section_bands(placing: Placing, tool: Tool, finish: Finish) -> tuple[Floats, Floats, Ints]:
@@ -178,10 +178,12 @@ def lay_passes(
         edges = (ring_edges(polygon).reshape(-1, 2) @ matrix).reshape(-1, 4)
         low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
         best, best_cost = None, 0.0
-        for placing in placings(low, high, tool, finish):
+        for rank, placing in enumerate(placings(low, high, tool, finish)):
             laid = _lay_piece(edges, placing, tool, finish)
             its_cost = _placing_cost_s(laid, polygon.area, tool, turn_s)
-            if best is None or its_cost < best_cost * 0.999:
+            # The first two are mirror images: neither is preferred, so that a turned field is laid the same.
+            its_cost *= 1.0 if rank < 2 else 1.001
+            if best is None or its_cost < best_cost * (1 - 1e-9):
                 best, best_cost = laid, its_cost
         if best is not None:
             parts.append(best)
