@@ -63,6 +63,7 @@ def test_lap_kept_on_purpose_has_the_same_sum_with_corners():
     assert sum(shapes[cause] for cause in both) == pytest.approx(sum(figures[cause] for cause in both), abs=close)
     assert shapes["last_pass"] == pytest.approx(figures["last_pass"], abs=close)
     assert shapes["point_rows"] == pytest.approx(figures["point_rows"], abs=close)
+    assert shapes["lap"] == pytest.approx(figures["lap"], abs=1e-3 * plan.field.area_m2)
     assert shapes["lap"] > 0
 
 
