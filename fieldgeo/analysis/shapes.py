@@ -22,9 +22,6 @@ from fieldgeo.layout.strips import Ints
 # Smaller or thinner than this is float noise and no ground. Derived: a nanometre of grid on a kilometre of edge.
 LEAST_AREA_M2 = 1e-6
 LEAST_WIDTH_M = 1e-6
-# Ground between rounds that is wider than twice this share of the lap is no lap kept on purpose. Common practice, no
-# source.
-LAP_REACH = 0.6
 
 
 class Overlap(NamedTuple):
@@ -66,10 +63,7 @@ def coverage_shapes(layout: Layout) -> CoverageShapes:
 
     Notes
     -----
-    Derived, from the definitions of `fieldgeo.analysis.coverage.measure_coverage`. They part in one matter, the split
-    of the overlap of rounds with rounds. Here `lap` is the ground of two rounds that is about as wide as the lap; there
-    it is the lap times the length of the inner rounds. The sum of `lap` and `headland_corners` is the same, and the
-    parts agree to a thousandth of the field (measured on the sample fields).
+    Derived, from the definitions of `fieldgeo.analysis.coverage.measure_coverage`; the areas are the same.
     """
     to_work = turn_matrix(layout.direction_deg)
     field, ground, run_on = (
@@ -148,17 +142,8 @@ def _headland_again(layout: Layout, field: shapely.MultiPolygon, to_work: Floats
         return _times_each(_levels([swath for _, swath in swaths]), "headland_corners")
     swaths.sort(key=lambda item: item[0])
     by_round = [[swath for _, swath in group] for _, group in groupby(swaths, key=lambda item: item[0])]
-    found = [again for group in by_round for again in _times_each(_levels(group), "headland_corners")]
-    for again in _times_each(_levels([union(group) for group in by_round]), "lap"):
-        # What is wider than a lap is left when its edges are drawn in by more than half a lap and let out again.
-        reach = LAP_REACH * layout.tool.lap_m
-        core = shapely.buffer(again.ground, -reach, join_style="mitre")
-        wide = intersection(shapely.buffer(core, reach, join_style="mitre"), again.ground)
-        found += [
-            again._replace(ground=difference(again.ground, wide)),
-            again._replace(cause="headland_corners", ground=wide),
-        ]
-    return found
+    corners = [again for group in by_round for again in _times_each(_levels(group), "headland_corners")]
+    return [*_times_each(_levels([union(group) for group in by_round]), "lap"), *corners]
 
 
 def _passes_again(layout: Layout, field: shapely.MultiPolygon) -> list[_Again]:

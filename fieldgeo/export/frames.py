@@ -8,7 +8,7 @@ and no are 1 and 0: file formats know no gap in a column of truth values, and wo
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     import geopandas
 
 Row = dict[str, Any]
+_HEADLAND_AREAS = tuple(field.name for field in fields(Headland) if field.name.endswith("_m2"))
 _BOX = ("low_u_m", "low_v_m", "high_u_m", "high_v_m")
 
 
@@ -100,10 +101,10 @@ def layout_from_geodataframe(table: geopandas.GeoDataFrame) -> Layout:
     headland = Headland(
         rounds=int(whole["rounds"]),
         all_round=bool(whole["all_round"]),
+        **{name: float(whole[name]) for name in _HEADLAND_AREAS},
         runs=tuple(_run(line, swath["geometry"]) for line, swath in runs),
         ground=ground["geometry"],
         run_on=run_on["geometry"],
-        inside_m2=float(whole["inside_m2"]),
     )
     return Layout(
         field=_field(whole),
@@ -198,7 +199,8 @@ def _field(row: Row) -> Field:
 def _layout_rows(layout: Layout) -> list[Row]:
     headland, passes = layout.headland, layout.passes
     about = {"tool": json.dumps(asdict(layout.tool)), "direction_deg": layout.direction_deg, "finish": layout.finish}
-    about |= {"rounds": headland.rounds, "all_round": int(headland.all_round), "inside_m2": headland.inside_m2}
+    about |= {"rounds": headland.rounds, "all_round": int(headland.all_round)}
+    about |= {name: getattr(headland, name) for name in _HEADLAND_AREAS}
     rows: list[Row] = [
         {"role": "field"} | _field_row(layout.field) | about,
         {"role": "body", "geometry": layout.body},
