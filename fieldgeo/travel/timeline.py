@@ -24,7 +24,7 @@ class Timeline:
     state: tuple[str, ...]  # (K,) one of TIME_STATES
     start_s: Floats  # (K,) [s]
     duration_s: Floats  # (K,) [s]
-    leg: tuple[int, ...]  # (K,) the leg of the route: the one driven, or the one the tool stands before
+    leg: tuple[int, ...]  # (K,) the leg of the route: driven, or stood before (at the very end: after)
 
     @property
     def field_time_s(self) -> float:
@@ -49,7 +49,9 @@ class Timeline:
         row = int(np.clip(np.searchsorted(self.start_s, time_s, side="right") - 1, 0, len(self.state) - 1))
         line = self.route.legs[self.leg[row]].points()
         if self.state[row] == "lifting":
-            return float(line[0, 0]), float(line[0, 1]), "lifting"
+            # Before the leg; the last of all is after it.
+            end = 0 if row == 0 or self.leg[row - 1] != self.leg[row] or row + 1 < len(self.state) else -1
+            return float(line[end, 0]), float(line[end, 1]), "lifting"
         share = np.clip((time_s - self.start_s[row]) / max(float(self.duration_s[row]), 1e-12), 0.0, 1.0)
         along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
         x, y = (float(np.interp(share * along[-1], along, line[:, axis])) for axis in (0, 1))
@@ -83,11 +85,13 @@ def time_route(route: Route) -> Timeline:
     speed_m_s = {"pass": tool.speed_m_s, "headland": tool.speed_m_s, "turn": tool.turn_speed_m_s, "travel": travel_m_s}
     for number, leg in enumerate(route.legs):
         is_work = _is_work(leg)
+        if number > 0 and _is_work(route.legs[number - 1]):
+            add("lifting", tool.raise_s, number)
         if is_work:
             add("lifting", tool.lower_s, number)
-        elif number > 0 and _is_work(route.legs[number - 1]):
-            add("lifting", tool.raise_s, number)
         add(names[leg.state], leg.length_m / speed_m_s[leg.state], number)
+    if route.legs and _is_work(route.legs[-1]):
+        add("lifting", tool.raise_s, len(route.legs) - 1)
     durations = np.array(duration)
     starts = np.concatenate([[0.0], np.cumsum(durations)[:-1]]) if duration else np.empty(0)
     return Timeline(route=route, state=tuple(state), start_s=starts, duration_s=durations, leg=tuple(leg_of))
