@@ -103,7 +103,8 @@ def check_target(path: PathLike, *, force: bool = False) -> None:
     Raises
     ------
     FileError
-        If the file exists and `force` is not set, it is no plain file, or there is no such folder.
+        If the file exists and `force` is not set, it is no plain file, or the folder is not there or cannot be
+        written in.
     """
     target = Path(path)
     if "\0" in str(target):
@@ -114,6 +115,8 @@ def check_target(path: PathLike, *, force: bool = False) -> None:
         raise FileError(f"{target!s:.200} cannot be written: {error.strerror or error}. Give another name.") from error
     if not target.parent.is_dir():
         raise FileError(f"{target} cannot be written: there is no folder {target.parent}. Make it first.")
+    if not os.access(target.parent, os.W_OK):
+        raise FileError(f"{target} cannot be written: no right to write in {target.parent}. Choose another folder.")
     # A device or a folder must not be replaced, whatever the user says.
     if is_there and not is_plain:
         raise FileError(f"{target} is not a plain file and is left alone. Give another name.")

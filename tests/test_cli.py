@@ -1,0 +1,514 @@
+"""The command line: answers, keys, exit codes, one clear message for every bad input, and nothing written then."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+import fieldgeo.outline.read
+from fieldgeo.cli import INTERRUPTED, PIPE_CLOSED, main
+
+SAMPLES = Path(__file__).parent.parent / "sample_fields"
+SQUARE = str(SAMPLES / "square_forty.geojson")
+RAILROAD = str(SAMPLES / "railroad.geojson")
+SHED = str(SAMPLES / "shed.toml")
+PLANTER = ["--tool", "16-row planter", "--shed", SHED]
+PLAIN_TOOL = ["--width", "40ft", "--direction", "0", "--headland", "0"]
+
+LAY_KEYS = {
+    "area_m2", "direction_deg", "passes", "headland_rounds", "swept_m2", "worked_m2", "overlap_m2", "skip_m2",
+    "spill_m2", "turns", "turns_by_kind", "work_m", "travel_m", "field_time_h", "time_h", "theoretical_ha_h",
+    "effective_ha_h", "effective_ac_h", "field_efficiency", "published_efficiency",
+}  # fmt: skip
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(main, arguments, prog_name="fieldgeo")
+
+
+def answer(*arguments: str) -> dict[str, Any]:
+    result = run(*arguments, "--json")
+    assert result.exit_code == 0, result.stderr
+    figures: dict[str, Any] = json.loads(result.stdout, parse_constant=lambda text: pytest.fail(f"{text} in JSON"))
+    return figures
+
+
+def message(result: Result, code: int) -> str:
+    """Return the one message of a run that was refused."""
+    assert result.exit_code == code, result.stderr
+    assert isinstance(result.exception, SystemExit)
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    assert result.stderr.count("Error: ") == 1
+    return result.stderr.split("Error: ")[1]
+
+
+def geojson(folder: Path, content: Any, name: str = "field.geojson") -> str:
+    file = folder / name
+    file.write_text(content if isinstance(content, str) else json.dumps(content), encoding="utf-8")
+    return str(file)
+
+
+def polygon(*corners: tuple[float, float], name: str = "Bow") -> dict[str, Any]:
+    ring = [list(corner) for corner in (*corners, corners[0])]
+    return {"type": "Feature", "properties": {"name": name}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+
+
+# Answers
+
+
+def test_derived_lay_of_a_square_forty_straight_through() -> None:
+    # 1320 ft / 40 ft = 33 passes and 32 turns between them, nothing twice, nothing missed
+    figures = answer("lay", SQUARE, *PLAIN_TOOL)
+    assert set(figures) >= LAY_KEYS
+    assert (figures["passes"], figures["turns"], figures["headland_rounds"]) == (33, 32, 0)
+    assert figures["area_ac"] == pytest.approx(40, abs=0.005)
+    assert figures["overlap_pct"] == pytest.approx(0, abs=0.01)
+    assert figures["skip_pct"] == pytest.approx(0, abs=0.01)
+
+
+def test_lay_prints_the_answer_in_farm_units_and_the_notes_apart() -> None:
+    result = run("lay", SQUARE, *PLANTER, "--direction", "0")
+    lines = result.stdout.splitlines()
+    assert result.exit_code == 0
+    assert lines[0] == "Square Forty: 40.00 ac (16.19 ha)"
+    assert lines[1] == "16-row planter: 40 ft (12.19 m), 16 rows at 30 in, 5 mph (8.05 km/h)"
+    assert len(lines) <= 12
+    for unit in ("deg", " ac ", " ha)", " h", " ac/h", " %"):
+        assert unit in result.stdout
+    assert "recalled from memory" in re.sub(r"\s+", " ", result.stderr)
+    assert "legal survey" in result.stderr
+    assert "overhead lines" in result.stderr
+    assert "caution" not in result.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("outline", str(SAMPLES / "creek.geojson")),
+        ("lay", str(SAMPLES / "creek.geojson"), *PLANTER, "--direction", "0"),
+        ("direction", RAILROAD, *PLANTER),
+        ("direction", RAILROAD, *PLANTER, "--tool", "90 ft sprayer"),
+        ("compare", RAILROAD, SQUARE, *PLANTER, "--tool", "90 ft sprayer", "--direction", "0"),
+    ],
+)
+def test_text_fits_a_terminal_of_80_columns(arguments: tuple[str, ...]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.stderr
+    assert max(map(len, (result.stdout + result.stderr).splitlines())) <= 80
+
+
+def test_outline_answers_with_the_keys_that_others_lean_on() -> None:
+    expected = {
+        "name",
+        "area_m2",
+        "area_ac",
+        "perimeter_m",
+        "corners",
+        "parts",
+        "holes",
+        "source_crs",
+        "changes",
+        "problems",
+    }
+    figures = answer("outline", SQUARE)
+    assert set(figures) >= expected
+    assert (figures["name"], figures["corners"], figures["parts"], figures["holes"]) == ("Square Forty", 4, 1, 0)
+    assert run("outline", SQUARE).stdout.splitlines()[0] == "Square Forty: 40.00 ac (16.19 ha)"
+
+
+def test_outline_says_what_it_mended(tmp_path: Path) -> None:
+    doubled = polygon((-94.0, 42.0), (-93.99, 42.0), (-93.99, 42.0), (-93.99, 42.01), (-94.0, 42.01))
+    result = run("outline", geojson(tmp_path, doubled))
+    assert result.exit_code == 0
+    assert "note: Bow: " in result.stderr
+    assert "1 change" in result.stdout
+
+
+def test_direction_ranks_and_prices_the_habit_of_the_longest_side() -> None:
+    figures = answer("direction", RAILROAD, *PLANTER, "--count", "2")
+    assert figures["best_deg"] == figures["candidates"][0]["direction_deg"]
+    assert 1 <= len(figures["candidates"]) <= 2
+    for candidate in figures["candidates"]:
+        assert set(candidate) >= {"direction_deg", "passes", "turns", "overlap_m2", "skip_m2", "field_time_h"}
+    assert "along the longest side" in run("direction", RAILROAD, *PLANTER).stdout
+
+
+def test_direction_for_several_tools_shares_one() -> None:
+    figures = answer("direction", RAILROAD, *PLANTER, "--tool", "8-row row cultivator")
+    assert figures["tools"] == ["16-row planter", "8-row row cultivator"]
+    assert {"best_deg", "candidates", "by_tool"} <= set(figures)
+
+
+@pytest.mark.parametrize(
+    "costs", [("--hour-cost", "150"), ("--input-cost", "120"), ("--hour-cost", "9", "--input-cost", "8")]
+)
+def test_direction_by_cost(costs: tuple[str, ...]) -> None:
+    assert answer("direction", RAILROAD, "--width", "60ft", "--by", "cost", *costs)["candidates"][0]["score"] > 0
+
+
+def test_compare_files_and_folders(tmp_path: Path) -> None:
+    for name in ("square_forty", "railroad"):
+        content = (SAMPLES / f"{name}.geojson").read_text(encoding="utf-8")
+        (tmp_path / f"{name}.geojson").write_text(content, encoding="utf-8")
+    (tmp_path / "readme.txt").write_text("no outline", encoding="utf-8")
+    figures = answer("compare", str(tmp_path), SQUARE, "--width", "30ft", "--width", "40ft", "--direction", "0")
+    assert figures["fields"] == ["Railroad", "Square Forty", "Square Forty (2)"]
+    assert figures["tools"] == ["30 ft tool", "40 ft tool"]
+    assert len(figures["rows"]) == 6
+    for row in figures["rows"]:
+        assert set(row) >= LAY_KEYS | {"field", "tool"}
+    text = run("compare", str(tmp_path), "--width", "30ft", "--width", "40ft", "--direction", "0").stdout
+    assert "all fields" in text
+    assert "B saves" in text
+
+
+def test_compare_finds_the_width_that_pays() -> None:
+    arguments = ("compare", SQUARE, "--width", "20ft", "--width", "40ft", "--direction", "0", "--headland", "0")
+    assert answer(*arguments, "--paying-width")["paying_width"]["least_difference_ft"] > 0
+    dear = answer(*arguments, "--paying-width", "--extra-cost", "900")
+    assert dear["paying_width"]["least_difference_ft"] is None
+    assert "pays" in run(*arguments, "--paying-width").stdout
+
+
+# Tools
+
+
+def test_rows_times_spacing_is_the_width_and_a_stated_width_that_disagrees_is_told() -> None:
+    # common practice, no source: 23 rows at 15 in work 28.75 ft
+    arguments = ("lay", SQUARE, "--rows", "23", "--row-spacing", "15in", "--width", "30ft", "--direction", "0")
+    figures = answer(*arguments, "--sections", "rows", "--kind", "planter")
+    assert figures["width_ft"] == pytest.approx(28.75)
+    assert figures["sections"] == 23
+    said = re.sub(r"\s+", " ", run(*arguments).stderr)
+    assert "called 30 ft wide, but 23 rows at 15 in work 28.75 ft; 28.75 ft is used" in said
+
+
+def test_what_is_assumed_is_told() -> None:
+    said = re.sub(r"\s+", " ", run("lay", SQUARE, *PLAIN_TOOL).stderr)
+    assert "assumed, not given: speed 5 mph" in said
+    assert "turn radius" in said
+
+
+def test_values_given_hold_over_those_of_the_shed() -> None:
+    result = run("lay", SQUARE, *PLANTER, "--direction", "0", "--speed", "6mph", "--lap", "6in", "--json")
+    figures = json.loads(result.stdout)
+    assert (figures["speed_mph"], figures["lap_ft"]) == (pytest.approx(6), pytest.approx(0.5))
+    assert "in place of what the shed file says: speed 6mph, lap 6in" in re.sub(r"\s+", " ", result.stderr)
+
+
+def test_entrance_adds_the_way_in_and_out() -> None:
+    centre = answer("outline", SQUARE)
+    entrance = f"{centre['centre_lon_deg']},{centre['centre_lat_deg']}"
+    figures = answer("lay", SQUARE, *PLAIN_TOOL, "--entrance", entrance)
+    assert figures["travel_m"] > answer("lay", SQUARE, *PLAIN_TOOL)["travel_m"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ([], "no tool. Give --width"),
+        (["--width", "0ft"], "width: got '0ft'"),
+        (["--width", "-30ft"], "width: got '-30ft'"),
+        (["--width", "40"], "must be a number with its unit, such as 40ft"),
+        (["--width", "nan ft"], "width: got 'nan ft'"),
+        (["--width", "9**9**9ft"], "must be a number with its unit"),
+        (["--width", "40mph"], "width: got '40mph'"),
+        (["--width", "30ft", "--width", "40ft"], "more than one tool"),
+        (["--width", "40ft", "--tool", "16-row planter", "--shed", SHED], "more than one tool"),
+        (["--tool", "16-row planter"], "--tool needs --shed"),
+        (["--shed", SHED], "--shed needs --tool"),
+        ([*PLANTER, "--kind", "planter"], "--kind goes with --width"),
+        ([*PLANTER, "--speed", "0mph"], "speed: got '0mph'"),
+        (["--rows", "16"], "row_spacing: missing"),
+        (["--row-spacing", "30in"], "rows: missing"),
+        (["--rows", "0", "--row-spacing", "30in"], "rows: got 0"),
+        (["--width", "40ft", "--kind", "cultivator"], "kind: got 'cultivator'"),
+        (["--width", "40ft", "--sections", "0"], "sections: got 0"),
+        (["--width", "40ft", "--sections", "rows"], "has no rows"),
+        (["--width", "40ft", "--sections", "many"], "must be rows, or a whole number"),
+        (["--width", "40ft", "--lap", "20ft"], "lap: got '20ft'"),
+        (["--width", "40ft", "--turn-radius", "0ft"], "turn_radius: got '0ft'"),
+        (["--width", "40ft", "--direction", "400"], "got 400 degrees"),
+        (["--width", "40ft", "--direction", "-5"], "got -5 degrees"),
+        (["--width", "40ft", "--direction", "nan"], "got 'nan'"),
+        (["--width", "40ft", "--direction", "north"], "got 'north'"),
+        (["--width", "40ft", "--headland", "-1"], "got '-1'"),
+        (["--width", "40ft", "--headland", "1.5"], "got '1.5'"),
+        (["--width", "40ft", "--headland", "99"], "whole number of rounds from 0 to 50"),
+        (["--width", "40ft", "--finish", "neat"], "'neat' is not one of"),
+        (["--width", "40ft", "--entrance", "-94"], "longitude and latitude with a comma"),
+        (["--width", "40ft", "--entrance", "x,y"], "longitude and latitude with a comma"),
+        (["--width", "40ft", "--entrance", "42.5,-94.4"], "Longitude comes first"),
+        (["--width", "40ft", "--out", "field.dwg"], "must end in .geojson"),
+        (["--width", "40ft", "--map", "field.gif"], "must end in .svg"),
+    ],
+)
+def test_wrong_usage_of_lay_is_exit_2(tmp_path: Path, arguments: list[str], says: str) -> None:
+    out = tmp_path / "out.geojson"
+    files = [] if "--out" in arguments else ["--out", str(out)]
+    assert says in message(run("lay", SQUARE, *arguments, *files), 2)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["compare", SQUARE, "--width", "30ft"], "one tool only"),
+        (["compare", SQUARE, "--width", "30ft", "--width", "30ft"], "given more than once"),
+        (
+            ["compare", SQUARE, "--rows", "8", "--row-spacing", "30in", "--width", "1ft", "--width", "2ft"],
+            "beside rows",
+        ),
+        (["compare", SQUARE, "--paying-width", *(word for n in "123" for word in ("--width", f"{n}0ft"))], "two tools"),
+        (["compare", "--width", "30ft", "--width", "40ft"], "Missing argument 'OUTLINE...'"),
+        (["direction", SQUARE, "--width", "40ft", "--hour-cost", "100"], "go with a search by cost"),
+        (["direction", SQUARE, "--width", "40ft", "--by", "cost"], "needs an hour cost"),
+        (["direction", SQUARE, "--width", "40ft", "--by", "cost", "--hour-cost", "-1"], "must not be below zero"),
+        (["direction", SQUARE, "--width", "40ft", "--by", "cost", "--hour-cost", "inf"], "must be a number"),
+        (["direction", SQUARE, "--width", "40ft", "--count", "0"], "0 is not in the range"),
+        (["outline"], "Missing argument 'SRC'"),
+        (["harrow", SQUARE], "No such command 'harrow'"),
+        (["lay", SQUARE, "--widht", "40ft"], "No such option"),
+    ],
+)
+def test_wrong_usage_of_other_verbs_is_exit_2(arguments: list[str], says: str) -> None:
+    assert says in message(run(*arguments), 2)
+
+
+# Inputs that cannot be used
+
+LINE = {"type": "LineString", "coordinates": [[-94, 42], [-93.9, 42]]}
+POINTS = {"type": "FeatureCollection", "features": [
+    {"type": "Feature", "properties": {}, "geometry": {"type": "Point", "coordinates": [-94, 42]}}]}  # fmt: skip
+BOW_TIE = polygon((-94.0, 42.0), (-93.99, 42.01), (-93.99, 42.0), (-94.0, 42.01))
+
+
+@pytest.mark.parametrize("verb", ["outline", "lay", "direction", "compare"])
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (None, "field.geojson"),
+        ("this is no JSON", "JSON"),
+        ("", "JSON"),
+        ({"type": "FeatureCollection", "features": []}, "cannot be used"),
+        (POINTS, "Point"),
+        (LINE, "LineString"),
+        (BOW_TIE, "cannot be used"),
+        ({"type": "Polygon", "coordinates": []}, "cannot be used"),
+        ({"hello": "world"}, "cannot be used"),
+    ],
+)
+def test_an_outline_that_cannot_be_used_is_exit_1(tmp_path: Path, verb: str, content: Any, says: str) -> None:
+    path = str(tmp_path / "field.geojson") if content is None else geojson(tmp_path, content)
+    before = sorted(tmp_path.iterdir())
+    tools = {"outline": [], "compare": ["--width", "30ft", "--width", "40ft"]}.get(verb, ["--width", "40ft"])
+    files = (
+        ["--out", str(tmp_path / "out.gpkg"), "--map", str(tmp_path / "map.svg")] if verb in {"outline", "lay"} else []
+    )
+    assert says in message(run(verb, path, *tools, *files), 1)
+    assert sorted(tmp_path.iterdir()) == before
+
+
+@pytest.mark.parametrize("verb", ["outline", "lay", "direction"])
+def test_a_folder_is_no_outline(tmp_path: Path, verb: str) -> None:
+    tools = [] if verb == "outline" else ["--width", "40ft"]
+    assert str(tmp_path) in message(run(verb, str(tmp_path), *tools), 1)
+
+
+def test_a_folder_without_outlines_cannot_be_compared(tmp_path: Path) -> None:
+    assert "holds no outline" in message(run("compare", str(tmp_path), "--width", "3ft", "--width", "4ft"), 1)
+
+
+def test_a_tool_wider_than_the_field_is_refused(tmp_path: Path) -> None:
+    small = polygon((-94.0, 42.0), (-93.9998, 42.0), (-93.9998, 42.0001), (-94.0, 42.0001), name="Garden")
+    assert "narrower than the field" in message(run("lay", geojson(tmp_path, small), "--width", "90ft"), 1)
+
+
+def test_a_tool_that_is_not_in_the_shed_is_refused_with_those_that_are() -> None:
+    said = message(run("lay", SQUARE, "--tool", "disk", "--shed", SHED), 1)
+    assert "got 'disk'" in said
+    assert "'16-row planter'" in said
+
+
+@pytest.mark.parametrize("content", [None, "this is = = no TOML", "[[tool]]\nname = 'x'\n"])
+def test_a_shed_that_cannot_be_used_is_refused(tmp_path: Path, content: str | None) -> None:
+    shed = tmp_path / "shed.toml"
+    if content is not None:
+        shed.write_text(content, encoding="utf-8")
+    assert "shed file" in message(run("lay", SQUARE, "--tool", "x", "--shed", str(shed)), 1)
+
+
+def test_an_unknown_coordinate_system_is_refused() -> None:
+    assert "EPSG:99999999" in message(run("lay", SQUARE, *PLAIN_TOOL, "--crs", "EPSG:99999999"), 1)
+
+
+def test_an_entrance_far_from_the_field_is_refused() -> None:
+    said = message(run("lay", SQUARE, *PLAIN_TOOL, "--entrance", "42.457,-84.365"), 1)
+    assert "longitude comes first" in said
+
+
+# Files
+
+
+@pytest.mark.parametrize("suffix", [".geojson", ".gpkg"])
+def test_lay_writes_layers_and_a_map(tmp_path: Path, suffix: str) -> None:
+    out, picture = tmp_path / f"plan{suffix}", tmp_path / "plan.svg"
+    result = run("lay", SQUARE, *PLAIN_TOOL, "--out", str(out), "--map", str(picture))
+    assert result.exit_code == 0, result.stderr
+    assert sorted(tmp_path.iterdir()) == sorted([out, picture])
+    assert "<svg" in picture.read_text(encoding="utf-8")
+    assert out.stat().st_size > 0
+    assert result.stderr.count("written:") == 2
+
+
+def test_outline_written_reads_back_with_the_same_area(tmp_path: Path) -> None:
+    out = tmp_path / "field.geojson"
+    before = answer("outline", RAILROAD, "--out", str(out), "--map", str(tmp_path / "field.png"))
+    assert answer("outline", str(out))["area_m2"] == pytest.approx(before["area_m2"], rel=1e-7)
+
+
+@pytest.mark.parametrize("option", ["--out", "--map"])
+@pytest.mark.parametrize("verb", ["outline", "lay"])
+def test_an_existing_file_is_left_alone_without_force(tmp_path: Path, verb: str, option: str) -> None:
+    suffix = ".geojson" if option == "--out" else ".svg"
+    there, other = tmp_path / f"there{suffix}", tmp_path / ("other.svg" if option == "--out" else "other.geojson")
+    there.write_text("mine", encoding="utf-8")
+    arguments = [verb, SQUARE, *(PLAIN_TOOL if verb == "lay" else []), option, str(there)]
+    both = [*arguments, "--map" if option == "--out" else "--out", str(other)]
+    assert "exists and is left alone" in message(run(*both), 1)
+    assert there.read_text(encoding="utf-8") == "mine"
+    assert list(tmp_path.iterdir()) == [there]
+    assert run(*arguments, "--force").exit_code == 0
+    assert there.read_text(encoding="utf-8") != "mine"
+
+
+@pytest.mark.parametrize("option", ["--out", "--map"])
+def test_a_folder_that_is_not_there_is_told_before_the_work(tmp_path: Path, option: str) -> None:
+    name = "plan.gpkg" if option == "--out" else "plan.png"
+    target = tmp_path / "no folder" / name
+    assert "there is no folder" in message(run("lay", SQUARE, *PLAIN_TOOL, option, str(target)), 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The rights of a folder do not bind every user that tests run as, so the answer of the system is set here.
+    locked = tmp_path / "locked"
+    locked.mkdir()
+    monkeypatch.setattr(os, "access", lambda path, _mode: Path(path) != locked)
+    files = ["--out", str(tmp_path / "plan.gpkg"), "--map", str(locked / "plan.svg")]
+    assert "no right to write" in message(run("lay", SQUARE, *PLAIN_TOOL, *files), 1)
+    assert list(tmp_path.rglob("*")) == [locked]
+
+
+def test_names_from_strangers_do_not_steer_the_terminal(tmp_path: Path) -> None:
+    evil = polygon((-94.0, 42.0), (-93.99, 42.0), (-93.99, 42.01), (-94.0, 42.01), name="\x1b[31mred\x07\u202e")
+    result = run("outline", geojson(tmp_path, evil))
+    assert result.exit_code == 0
+    assert not {"\x1b", "\x07", "\u202e"} & set(result.stdout + result.stderr)
+
+
+# The program as it is run
+
+
+def python(*arguments: str, **more: Any) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=False, timeout=60, **more)
+
+
+def test_the_program_answers_and_refuses() -> None:
+    done = python("-m", "fieldgeo", "lay", SQUARE, *PLAIN_TOOL, "--json")
+    assert done.returncode == 0
+    assert json.loads(done.stdout)["passes"] == 33
+    refused = python("-m", "fieldgeo", "lay", "nowhere.geojson", *PLAIN_TOOL)
+    assert (refused.returncode, refused.stdout) == (1, "")
+    assert "nowhere.geojson" in refused.stderr
+    assert "Traceback" not in refused.stderr
+    assert python("-m", "fieldgeo", "lay", SQUARE, "--width", "0ft").returncode == 2
+
+
+def test_help_loads_nothing_heavy() -> None:
+    heavy = "{'numpy', 'shapely', 'pyproj', 'pint', 'geopandas', 'matplotlib', 'pandas'}"
+    code = f"import sys, fieldgeo.cli; print(sorted({heavy} & set(sys.modules)))"
+    assert python("-c", code).stdout.strip() == "[]"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of POSIX")
+def test_a_reader_that_has_had_enough_is_no_fault() -> None:
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    command = [sys.executable, "-m", "fieldgeo", "outline", SQUARE, "--json"]
+    done = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, text=True, check=False, timeout=60)
+    os.close(write_end)
+    assert done.returncode == PIPE_CLOSED == 128 + signal.SIGPIPE
+    assert done.stderr == ""
+
+
+def test_interrupted_is_told_in_a_word(monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupt(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(fieldgeo.outline, "read_outline", interrupt)
+    result = run("outline", SQUARE)
+    assert result.exit_code == INTERRUPTED
+    assert result.stderr == "stopped\n"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="terminals of POSIX")
+def test_long_work_draws_a_bar_on_a_terminal_only() -> None:
+    import pty
+
+    arguments = ["compare", SQUARE, "--width", "30ft", "--width", "40ft", "--direction", "0", "--json"]
+    leader, follower = pty.openpty()
+    command = [sys.executable, "-m", "fieldgeo", *arguments]
+    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=follower, text=True, check=False, timeout=60)
+    os.close(follower)
+    drawn = os.read(leader, 100_000).decode()
+    os.close(leader)
+    assert json.loads(done.stdout)["fields"] == ["Square Forty"]
+    assert "laying" in drawn
+    assert "100%" in drawn
+    assert "laying" not in run(*arguments).stderr
+
+
+# Help
+
+
+def every_command() -> list[tuple[str, click.Command]]:
+    return [("", main), *main.commands.items()]
+
+
+@pytest.mark.parametrize(
+    ("verb", "command"), every_command(), ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_every_option_is_documented_in_help(verb: str, command: click.Command) -> None:
+    text = run(*([verb] if verb else []), "--help").stdout
+    assert command.help
+    for option in (parameter for parameter in command.params if isinstance(parameter, click.Option)):
+        assert option.help, option.name
+        assert option.help[0].isupper(), option.help
+        assert option.help.endswith("."), option.help
+        assert all(name in text for name in option.opts)
+        assert re.sub(r"\s+", "", option.help) in re.sub(r"\s+", "", text)
+    if verb:
+        assert "--json" in text
+        assert f"fieldgeo {verb} " in (command.epilog or "")
+
+
+def test_the_verbs() -> None:
+    assert list(main.commands) == ["outline", "lay", "direction", "compare"]
+
+
+def test_version() -> None:
+    result = run("--version")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("fieldgeo")
