@@ -313,12 +313,12 @@ def direction(outline: str, **options: Any) -> None:
     tools = _tools(options)
     field = _field(outline, options["crs"])
     work = _work_on(field, options)
-    searches = [best_direction(field, tool, by=options["by"], prices=prices, **work) for tool in tools]
-    figures = (
-        direction_figures(searches[0])
-        if len(tools) == 1
-        else shared_figures(searches, shared_directions(searches, **work))
-    )
+    by = options["by"]
+    searches = [best_direction(field, tool, by=by, prices=prices, **work) for tool in tools]
+    if len(tools) == 1:
+        figures = direction_figures(searches[0], by=by)
+    else:
+        figures = shared_figures(searches, shared_directions(searches, **work), by=by)
     figures["candidates"] = figures["candidates"][: options["count"]]
     lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
     _answer(figures, lines, as_json=options["as_json"])

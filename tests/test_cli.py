@@ -152,7 +152,12 @@ def test_direction_for_several_tools_shares_one() -> None:
     "costs", [("--hour-cost", "150"), ("--input-cost", "120"), ("--hour-cost", "9", "--input-cost", "8")]
 )
 def test_direction_by_cost(costs: tuple[str, ...]) -> None:
-    assert answer("direction", RAILROAD, "--width", "60ft", "--by", "cost", *costs)["candidates"][0]["score"] > 0
+    arguments = ("direction", RAILROAD, "--width", "60ft", "--by", "cost", *costs)
+    best = answer(*arguments)["candidates"][0]
+    assert best["score"] > 0
+    text = run(*arguments).stdout
+    assert ", by cost" in text
+    assert f"{best['score']:,.2f}" in text
 
 
 def test_compare_files_and_folders(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from fieldgeo.analysis.figures import (
 )
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.plan import Plan
+from fieldgeo.analysis.score import Prices
 from fieldgeo.analysis.shared import shared_directions
 from fieldgeo.machinery import Tool
 from fieldgeo.outline.field import Change, Field, field_from_shape
@@ -213,3 +214,13 @@ def test_paying_figures(extra_cost: float, pays: bool) -> None:
     assert figures["extra_cost_pct"] == 100 * extra_cost
     assert len(figures["tried"]) == len(paying.tried_width_m)
     assert_plain(figures)
+
+
+def test_direction_figures_by_cost_say_what_the_longest_side_costs_more() -> None:
+    prices = Prices(hour=150.0, input_m2=0.03)
+    search = best_direction(field_from_shape(TRIANGLE), tool_of(), by="cost", prices=prices)
+    figures = direction_figures(search, by="cost")
+    longest = figures["longest_side"]
+    assert figures["by"] == "cost"
+    assert longest["extra_score"] == pytest.approx(longest["score"] - figures["candidates"][0]["score"])
+    assert longest["extra_score"] >= -1e-9

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.compare import Comparison, PayingWidth, ToolTotal
     from fieldgeo.analysis.direction import Candidate, DirectionSearch
     from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.score import By
     from fieldgeo.analysis.shared import SharedDirection
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
@@ -147,19 +148,22 @@ def plan_figures(plan: Plan) -> Figures:
     }  # fmt: skip
 
 
-def direction_figures(search: DirectionSearch) -> Figures:
+def direction_figures(search: DirectionSearch, *, by: By = "time") -> Figures:
     """Return the ranked directions of a search, and what following the longest side would cost.
 
     Parameters
     ----------
     search : DirectionSearch
         Search for one tool on one field.
+    by : {"time", "passes", "overlap", "cost"}
+        What the search was judged by.
 
     Returns
     -------
     dict
-        `candidates` has the best first, each with `extra_time_h` beyond the best and its `reasons`; `longest_side` is
-        such a candidate too, with `extra_passes`.
+        `candidates` has the best first, each with `score` (what the search judges by: seconds, passes, square metres or
+        money), `extra_score` and `extra_time_h` beyond the best, and its `reasons`; `longest_side` is such a candidate
+        too, with `extra_passes`.
     """
     best = search.best
     longest = _candidate(search.longest_side, best)
@@ -168,6 +172,7 @@ def direction_figures(search: DirectionSearch) -> Figures:
         "field": best.plan.field.name,
         **tool_figures(best.plan.tool),
         **_area("area", best.plan.field.area_m2),
+        "by": by,
         "best_deg": float(best.direction_deg),
         "candidates": [_candidate(candidate, best) for candidate in search.candidates],
         "longest_side": longest,
@@ -229,7 +234,9 @@ def paying_figures(paying: PayingWidth, *, extra_cost_share: float = 0.0) -> Fig
     }
 
 
-def shared_figures(searches: Sequence[DirectionSearch], shared: Sequence[SharedDirection]) -> Figures:
+def shared_figures(
+    searches: Sequence[DirectionSearch], shared: Sequence[SharedDirection], *, by: By = "time"
+) -> Figures:
     """Return the ranked directions that several tools could share, and the search of each tool by itself.
 
     Parameters
@@ -238,13 +245,15 @@ def shared_figures(searches: Sequence[DirectionSearch], shared: Sequence[SharedD
         One for each tool, on one field.
     shared : sequence of SharedDirection
         The directions, best first.
+    by : {"time", "passes", "overlap", "cost"}
+        What the searches were judged by; the shared directions are ranked by field time.
 
     Returns
     -------
     dict
         `candidates` sums the figures of all tools; `by_tool` holds `direction_figures` of each.
     """
-    by_tool = [direction_figures(search) for search in searches]
+    by_tool = [direction_figures(search, by=by) for search in searches]
     return {
         "field": by_tool[0]["field"],
         **_area("area", by_tool[0]["area_m2"]),
@@ -267,6 +276,7 @@ def _candidate(candidate: Candidate, best: Candidate) -> Figures:
     return {
         **{key: figures[key] for key in _OF_A_CANDIDATE},
         "score": float(candidate.score),
+        "extra_score": float(candidate.score - best.score),
         "extra_time_h": (candidate.plan.field_time_s - best.plan.field_time_s) / HOUR_S,
         "reasons": list(candidate.reasons),
     }

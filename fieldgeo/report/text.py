@@ -25,6 +25,7 @@ _STATES: Final = {
     "lifting": "lifting",
     "travel": "travel",
 }
+_CRITERIA: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
 _TURNS: Final = {"corner": "at headland corners"}
 COLUMNS: Final = 80
 _LABEL_COLUMNS: Final = 18  # columns of a label
@@ -151,15 +152,21 @@ def field_cautions(*, parts: int) -> Iterator[str]:
 
 def direction_lines(figures: Figures) -> Iterator[str]:
     """Yield the answer of `direction` for one tool, from `direction_figures`."""
+    by_cost = figures["by"] == "cost"
+    last = "cost" if by_cost else "eff."
+    candidates = figures["candidates"]
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     yield tool_text(figures)
-    yield f"best direction {direction_text(figures['best_deg'])}"
-    candidates = figures["candidates"]
-    yield from table(_RANK_HEAD, [_rank_row(rank, each) for rank, each in enumerate(candidates, start=1)], left=1)
+    yield f"best direction {direction_text(figures['best_deg'])}, by {_CRITERIA[figures['by']]}"
+    rows = [
+        [*_rank_row(rank, each), f"{each['score']:,.2f}" if by_cost else _percent(each["field_efficiency"])]
+        for rank, each in enumerate(candidates, start=1)
+    ]
+    yield from table([*_RANK_HEAD, last], rows, left=1)
     for rank, each in enumerate(candidates, start=1):
         if each["reasons"]:
             yield from wrap(f"  {rank}: {', '.join(each['reasons'])}", indent=5)
-    yield _longest_side_text(figures)
+    yield from wrap(_longest_side_text(figures), indent=2)
 
 
 def shared_lines(figures: Figures) -> Iterator[str]:
@@ -167,8 +174,8 @@ def shared_lines(figures: Figures) -> Iterator[str]:
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     tools = f"{len(figures['tools'])} tools together"
     yield f"best direction for {tools} {direction_text(figures['best_deg'])}, by field time"
-    rows = [_rank_row(rank, each)[:-1] for rank, each in enumerate(figures["candidates"], start=1)]
-    yield from table(_RANK_HEAD[:-1], rows, left=1)
+    rows = [_rank_row(rank, each) for rank, each in enumerate(figures["candidates"], start=1)]
+    yield from table(_RANK_HEAD, rows, left=1)
     for tool in figures["by_tool"]:
         best = tool["candidates"][0]
         yield f"  {tool['tool']} alone: {direction_text(best['direction_deg'])}, {best['field_time_h']:.2f} h"
@@ -253,7 +260,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int, inde
         yield " " * indent + "  ".join(aligned).rstrip()
 
 
-_RANK_HEAD: Final = ["   direction", "passes", "turns", "worked twice", "missed", "field time", "eff."]
+_RANK_HEAD: Final = ["   direction", "passes", "turns", "worked twice", "missed", "field time"]
 
 
 def _rank_row(rank: int, candidate: Figures) -> list[str]:
@@ -264,7 +271,6 @@ def _rank_row(rank: int, candidate: Figures) -> list[str]:
         f"{candidate['overlap_ac']:.2f} ac",
         f"{candidate['skip_ac']:.2f} ac",
         f"{candidate['field_time_h']:.2f} h",
-        _percent(candidate.get("field_efficiency")),
     ]
 
 
@@ -288,7 +294,8 @@ def _longest_side_text(figures: Figures) -> str:
         return f"{where}, no worse than the best"
     best_h = figures["candidates"][0]["field_time_h"]
     share = f" ({extra / best_h:+.1%})" if best_h > 0 else ""
-    return f"{where} ({longest['extra_passes']:+,}), {extra:+.2f} h{share}"
+    cost = f", cost {longest['extra_score']:+,.2f}" if figures["by"] == "cost" else ""
+    return f"{where} ({longest['extra_passes']:+,}), {extra:+.2f} h{share}{cost}"
 
 
 def _share_of_field(figures: Figures, what: str) -> tuple[str, str]:
