@@ -85,8 +85,8 @@ def main() -> None:
     """
 
 
-def _tools(options: dict[str, Any]) -> list[Tool]:
-    """Return the tools that the options ask for, and say what is noted about them."""
+def _tools(options: dict[str, Any]) -> tuple[list[Tool], list[str]]:
+    """Return the tools that the options ask for, and what is noted about them."""
     from fieldgeo.machinery.asked import shed_tools, typed_tools
     from fieldgeo.machinery.shed import read_shed
 
@@ -105,10 +105,8 @@ def _tools(options: dict[str, Any]) -> list[Tool]:
     names = [each.tool.name for each in noted]
     if len(set(names)) < len(names):
         raise click.UsageError(f"a tool is given more than once: {', '.join(map(repr, names))}. Give each once.")
-    for each in noted:
-        for note in each.notes:
-            _say(f"note: {each.tool.name}: {note.replace('_', ' ')}.")
-    return [each.tool for each in noted]
+    notes = [f"note: {each.tool.name}: {note.replace('_', ' ')}." for each in noted for note in each.notes]
+    return [each.tool for each in noted], notes
 
 
 def _check_tool_usage(options: dict[str, Any], *, is_typed: bool) -> None:
@@ -122,10 +120,11 @@ def _check_tool_usage(options: dict[str, Any], *, is_typed: bool) -> None:
         raise click.UsageError("--kind goes with --width or --rows; a tool of the shed has its kind there.")
 
 
-def _one_tool(options: dict[str, Any]) -> Tool:
+def _one_tool(options: dict[str, Any]) -> tuple[Tool, list[str]]:
     if len(options["widths"]) + len(options["names"]) > 1 or (options["names"] and options["rows"]):
         raise click.UsageError("more than one tool. Give one --width, or --rows with --row-spacing, or one --tool.")
-    return _tools(options)[0]
+    tools, notes = _tools(options)
+    return tools[0], notes
 
 
 def _usage(read: Callable[..., Any], *values: Any, **named: Any) -> Any:
@@ -136,14 +135,6 @@ def _usage(read: Callable[..., Any], *values: Any, **named: Any) -> Any:
         raise click.UsageError(error.problems[0] if len(error.problems) == 1 else str(error)) from error
     except InputError as error:
         raise click.UsageError(str(error)) from error
-
-
-def _field(path: str, crs: str | None) -> Field:
-    from fieldgeo.outline import read_outline
-
-    field = read_outline(path, crs=crs)
-    _say_changes(field)
-    return field
 
 
 def _work_on(field: Field, options: dict[str, Any]) -> dict[str, Any]:
@@ -164,21 +155,25 @@ def _check_targets(options: dict[str, Any]) -> None:
         check_target(target, force=options["force"])
 
 
-def _say(text: str) -> None:
-    """Print a note or caution to standard error."""
+def _say(*notes: str) -> None:
+    """Print notes and cautions to standard error."""
     from fieldgeo.report.text import wrap
 
-    for line in wrap(text, indent=2):
-        click.echo(line, err=True)
+    for note in notes:
+        for line in wrap(note, indent=2):
+            click.echo(line, err=True)
 
 
-def _say_changes(field: Field) -> None:
-    said = [f"note: {field.name}: {change.what} ({change.area_change_m2:+,.1f} m2)." for change in field.changes]
-    said += [f"note: {field.name}: {problem}." for problem in field.problems]
-    for text in said[:_MOST_NOTES]:
-        _say(text)
-    if len(said) > _MOST_NOTES:
-        _say(f"note: {field.name}: and {len(said) - _MOST_NOTES} more; outline --json lists them all.")
+def _field_notes(*fields: Field) -> list[str]:
+    """Return what was mended on fields and what was seen there, the first few of each."""
+    notes = []
+    for field in fields:
+        said = [f"{change.what} ({change.area_change_m2:+,.1f} m2)" for change in field.changes]
+        said += field.problems
+        if len(said) > _MOST_NOTES:
+            said[_MOST_NOTES:] = [f"and {len(said) - _MOST_NOTES} more; outline --json lists them all"]
+        notes += [f"note: {field.name}: {text}." for text in said]
+    return notes
 
 
 def _answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> None:
@@ -189,10 +184,16 @@ def _answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> 
             click.echo(line)
 
 
-def _write(thing: Plan | Field, write: Callable[..., None], options: dict[str, Any]) -> None:
+def _write(thing: Plan | Field, options: dict[str, Any]) -> None:
     """Write the files that the options ask for."""
     if options["out"]:
-        write(thing, options["out"], force=options["force"])
+        from fieldgeo.export.layers import write_field, write_plan
+        from fieldgeo.outline.field import Field
+
+        if isinstance(thing, Field):
+            write_field(thing, options["out"], force=options["force"])
+        else:
+            write_plan(thing, options["out"], force=options["force"])
         _say(f"written: {options['out']}")
     if options["map_file"]:
         from fieldgeo.report.map import save_map
@@ -223,22 +224,21 @@ def _progress(label: str, steps: int) -> Iterator[Callable[[], None] | None]:
 def outline(source: str, **options: Any) -> None:
     """Read the outline in the file SRC, clean it, measure it."""
     from fieldgeo.analysis.figures import field_figures
-    from fieldgeo.export.layers import write_field
+    from fieldgeo.outline import read_outline
     from fieldgeo.report.text import outline_cautions, outline_lines
 
     _check_targets(options)
-    field = _field(source, options["crs"])
+    field = read_outline(source, crs=options["crs"])
     figures = field_figures(field)
-    _write(field, write_field, options)
+    _write(field, options)
     _answer(figures, outline_lines(figures), as_json=options["as_json"])
-    for caution in outline_cautions():
-        _say(caution)
+    _say(*_field_notes(field), *outline_cautions())
 
 
 @main.command(
     epilog=examples(
         "fieldgeo lay creek.geojson --width 40ft --speed 5mph --map creek.svg",
-        'fieldgeo lay creek.geojson --tool "16-row planter" --shed shed.toml --direction 90',
+        'fieldgeo lay creek.geojson --shed shed.toml --tool "16-row planter"',
     )
 )
 @click.argument("outline", metavar="OUTLINE")
@@ -253,24 +253,23 @@ def lay(outline: str, **options: Any) -> None:
     """Lay headlands and passes for one tool on the field of OUTLINE."""
     from fieldgeo.analysis import lay as laying
     from fieldgeo.analysis.figures import plan_figures
-    from fieldgeo.export.layers import write_plan
+    from fieldgeo.outline import read_outline
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     _check_targets(options)
-    tool = _one_tool(options)
-    field = _field(outline, options["crs"])
+    tool, notes = _one_tool(options)
+    field = read_outline(outline, crs=options["crs"])
     plan = laying.lay(field, tool, direction_deg=options["direction"], **_work_on(field, options))
     figures = plan_figures(plan)
-    _write(plan, write_plan, options)
+    _write(plan, options)
     _answer(figures, plan_lines(figures), as_json=options["as_json"])
-    for note in (*plan_notes(figures), *field_cautions(parts=len(field.shape.geoms))):
-        _say(note)
+    _say(*notes, *_field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
 
 
 @main.command(
     epilog=examples(
         "fieldgeo direction creek.geojson --width 40ft",
-        'fieldgeo direction creek.geojson --shed shed.toml --tool "16-row planter" --tool "90 ft sprayer"',
+        "fieldgeo direction creek.geojson --shed shed.toml --tool planter --tool sprayer",
     )
 )
 @click.argument("outline", metavar="OUTLINE")
@@ -307,11 +306,12 @@ def direction(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.direction import best_direction
     from fieldgeo.analysis.figures import direction_figures, shared_figures
     from fieldgeo.analysis.shared import shared_directions
+    from fieldgeo.outline import read_outline
     from fieldgeo.report.text import direction_lines, field_cautions, shared_lines, time_note
 
     prices = _usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
-    tools = _tools(options)
-    field = _field(outline, options["crs"])
+    tools, notes = _tools(options)
+    field = read_outline(outline, crs=options["crs"])
     work = _work_on(field, options)
     by = options["by"]
     searches = [best_direction(field, tool, by=by, prices=prices, **work) for tool in tools]
@@ -322,14 +322,13 @@ def direction(outline: str, **options: Any) -> None:
     figures["candidates"] = figures["candidates"][: options["count"]]
     lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
     _answer(figures, lines, as_json=options["as_json"])
-    for note in (time_note(), *field_cautions(parts=len(field.shape.geoms))):
-        _say(note)
+    _say(*notes, *_field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
 
 
 @main.command(
     epilog=examples(
         "fieldgeo compare creek.geojson --width 30ft --width 40ft --speed 5mph",
-        'fieldgeo compare fields/ --shed shed.toml --tool "30 ft field cultivator" --tool "40 ft field cultivator"',
+        "fieldgeo compare fields/ --width 30ft --width 40ft --kind harrow --paying-width",
     )
 )
 @click.argument("outlines", metavar="OUTLINE...", nargs=-1, required=True)
@@ -359,14 +358,12 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     from fieldgeo.outline.farm import read_farm
     from fieldgeo.report.text import compare_lines, field_cautions, time_note
 
-    tools = _tools(options)
+    tools, notes = _tools(options)
     if len(tools) < 2:
         raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
     if options["paying_width"] and len(tools) > 2:
         raise click.UsageError(f"--paying-width is worked out between two tools; {len(tools)} are given.")
     fields = read_farm(outlines, crs=options["crs"])
-    for field in fields:
-        _say_changes(field)
     work = {key: options[key] for key in ("headland", "sides", "finish")} | {"direction_deg": options["direction"]}
     with _progress("laying", len(fields) * len(tools)) as step:
         figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))
@@ -376,5 +373,5 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
             paying = comparing.paying_width(fields, narrow, wide, progress=step, **work)
         figures["paying_width"] = paying_figures(paying, extra_cost_share=options["extra_cost"] / 100)
     _answer(figures, compare_lines(figures), as_json=options["as_json"])
-    for note in (time_note(), *field_cautions(parts=max(len(field.shape.geoms) for field in fields))):
-        _say(note)
+    parts = max(len(field.shape.geoms) for field in fields)
+    _say(*notes, *_field_notes(*fields), time_note(), *field_cautions(parts=parts))

@@ -41,6 +41,7 @@ def message(result: Result, code: int) -> str:
     assert result.stdout == ""
     assert "Traceback" not in result.stderr
     assert result.stderr.count("Error: ") == 1
+    assert result.stderr.startswith("Error: " if code == 1 else "Usage: ")
     return result.stderr.split("Error: ")[1]
 
 

@@ -266,6 +266,7 @@ def every_command() -> list[tuple[str, click.Command]]:
 def test_every_option_is_documented_in_help(verb: str, command: click.Command) -> None:
     text = run(*([verb] if verb else []), "--help").stdout
     assert command.help
+    assert max(map(len, text.splitlines())) <= 80
     for option in (parameter for parameter in command.params if isinstance(parameter, click.Option)):
         assert option.help, option.name
         assert option.help[0].isupper(), option.help

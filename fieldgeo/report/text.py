@@ -113,7 +113,9 @@ def plan_lines(figures: Figures) -> Iterator[str]:
     yield _figure("worked twice", *_share_of_field(figures, "overlap"))
     yield _figure("missed", *_share_of_field(figures, "skip"))
     yield _figure("field time", f"{figures['field_time_h']:.2f} h")
-    time = ", ".join(f"{_STATES.get(state, state)} {hours:.2f}" for state, hours in figures["time_h"].items() if hours)
+    time = ", ".join(
+        f"{_STATES.get(state, state)} {hours:.2f}" for state, hours in figures["time_h"].items() if hours >= 0.005
+    )
     if time:
         yield f"    {time} h"
     yield _figure("capacity", f"{_or_dash(figures['effective_ac_h'], '.1f')} ac/h", _capacity_text(figures))
