@@ -161,6 +161,13 @@ def test_reach_grows_with_the_width(degrees: float, width: float) -> None:
     assert np.array(many) == pytest.approx(width * np.array(one), rel=1e-9, abs=1e-9)
 
 
+@pytest.mark.parametrize("finish", ["cover", "clean", "half"])
+@pytest.mark.parametrize("turn", [pi, pi - 1e-12, 3.1, -3.1, 1e-12 - pi])
+def test_path_turned_back_on_itself_reaches_no_further_than_some_widths(turn: float, finish: Finish) -> None:
+    reach = corner_reach(turn, 10.0, finish)
+    assert np.abs(reach).max() <= 100.0 + 1e-9
+
+
 def regular(corners: int, radius: float) -> np.ndarray:
     at = np.arange(corners) * 2 * pi / corners
     return np.column_stack([radius * np.cos(at), radius * np.sin(at)])

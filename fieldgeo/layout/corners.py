@@ -7,7 +7,7 @@ from the two bars' positions at the corner; w is the width, and the path runs w/
 
 from __future__ import annotations
 
-from math import cos, pi, sin, tan
+from math import atan, cos, pi, sin, tan
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +27,9 @@ SCALE_WIDTHS = 1.5
 RUN_ON_RAD = pi / 3
 # A round turned back on itself is covered by at most this many widths of run-on.
 RUN_ON_WIDTHS = 2.0
+# The corner of a path turned back on itself lies at infinity; it is taken to turn no more than this, which puts it five
+# widths out. Common practice, no source.
+MOST_TURN_RAD = 2 * atan(10.0)
 
 
 class CornerReach(NamedTuple):
@@ -135,7 +138,7 @@ def corner_reach(turn_rad: float, width_m: float, finish: Finish) -> CornerReach
         cover, clean = corner_reach(turn_rad, width_m, "cover"), corner_reach(turn_rad, width_m, "clean")
         return CornerReach((cover.first_end_m + clean.first_end_m) / 2, (cover.next_start_m + clean.next_start_m) / 2)
     reach = _inner_corner if turn_rad < 0 else _outer_corner
-    return reach(abs(turn_rad), width_m, finish == "cover")
+    return reach(min(abs(turn_rad), MOST_TURN_RAD), width_m, finish == "cover")
 
 
 def _outer_corner(turn: float, width: float, is_cover: bool) -> CornerReach:
