@@ -269,7 +269,7 @@ def lay(outline: str, **options: Any) -> None:
 @main.command(
     epilog=examples(
         "fieldgeo direction creek.geojson --width 40ft",
-        "fieldgeo direction creek.geojson --shed shed.toml --tool planter --tool sprayer",
+        "fieldgeo direction creek.geojson --shed shed.toml --tool planter --tool plow",
     )
 )
 @click.argument("outline", metavar="OUTLINE")
@@ -328,7 +328,7 @@ def direction(outline: str, **options: Any) -> None:
 @main.command(
     epilog=examples(
         "fieldgeo compare creek.geojson --width 30ft --width 40ft --speed 5mph",
-        "fieldgeo compare fields/ --width 30ft --width 40ft --kind harrow --paying-width",
+        "fieldgeo compare fields/ --width 30ft --width 40ft --paying-width",
     )
 )
 @click.argument("outlines", metavar="OUTLINE...", nargs=-1, required=True)
