@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
 from fieldgeo.layout.model import Layout
@@ -80,15 +79,8 @@ def stack_boxes(boxes: Floats) -> Stacked:
     return Stacked(disjoint, times[keep])
 
 
-def _turned_edges(shape: BaseGeometry, direction_deg: float) -> Floats:
-    if shape.is_empty:
-        return np.empty((0, 4))
-    edges = ring_edges(shape)  # type: ignore[arg-type]
-    return (edges.reshape(-1, 2) @ turn_matrix(direction_deg)).reshape(-1, 4)
-
-
-def _box_areas(boxes: Floats) -> Floats:
-    return np.asarray((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+def _turned_edges(shape: shapely.MultiPolygon, direction_deg: float) -> Floats:
+    return np.asarray((ring_edges(shape).reshape(-1, 2) @ turn_matrix(direction_deg)).reshape(-1, 4))
 
 
 def boxes_beyond(layout: Layout) -> Floats:
@@ -132,19 +124,20 @@ def measure_coverage(layout: Layout) -> Coverage:
     """
     shape, direction, passes = layout.field.shape, layout.direction_deg, layout.passes
     outline = _turned_edges(shape, direction)
-    flat = stack_boxes(passes.boxes).boxes
-    in_outline = areas_in_boxes(outline, passes.boxes).sum()
-    flat_in_outline = areas_in_boxes(outline, flat).sum()
-    ground = layout.headland.ground
+    flat = stack_boxes(passes.boxes)
+    flat_in_outline = areas_in_boxes(outline, flat.boxes)
+    in_outline, once_in_outline = float((flat.times * flat_in_outline).sum()), float(flat_in_outline.sum())
+    beyond = stack_boxes(boxes_beyond(layout)).boxes
+    again, again_beyond = _areas_in_both(layout.headland.ground, direction, flat.boxes, beyond)
+    run_on, run_on_beyond = _areas_in_both(layout.headland.run_on, direction, flat.boxes, beyond)
     headland = _headland_overlap(layout)
-    again = areas_in_boxes(_turned_edges(ground, direction), flat).sum()
-    between = _overlap_between_passes(layout, outline, max(0.0, in_outline - flat_in_outline))
-    ends = _overlap_with_headland(layout, flat, again)
+    between = _overlap_between_passes(layout, outline, in_outline - once_in_outline)
+    ends = _overlap_with_headland(layout, again, run_on, again_beyond - run_on_beyond)
     causes = {cause: float(between[cause] + ends[cause] + headland[cause]) for cause in CAUSES}
     return Coverage(
         area_m2=layout.field.area_m2,
         swept_m2=layout.swept_m2,
-        worked_m2=float(ground.area + flat_in_outline - again),
+        worked_m2=layout.headland.ground.area + once_in_outline - again,
         overlap_by_cause_m2=causes,
         spill_m2=float(
             max(0.0, passes.swept_m2 - in_outline) + max(0.0, layout.headland.swept_m2 - layout.headland.inside_m2)
@@ -161,8 +154,8 @@ def _headland_overlap(layout: Layout) -> dict[str, float]:
     causes = _none()
     headland = layout.headland
     overlap = headland.inside_m2 - headland.ground.area
-    on_purpose = layout.tool.lap_m * sum(run.length_m for run in headland.runs if run.round > 1)
-    causes["lap"] = min(on_purpose, overlap)
+    if layout.tool.lap_m > 0:
+        causes["lap"] = min(headland.by_round_m2 - headland.ground.area, overlap)
     causes["headland_corners"] = overlap - causes["lap"]
     return causes
 
@@ -171,7 +164,8 @@ def _overlap_between_passes(layout: Layout, outline: Floats, total_m2: float) ->
     """Split the overlap of passes with passes: on purpose, from a pass pulled in, and the rest where pieces meet."""
     causes = _none()
     passes = layout.passes
-    if total_m2 <= 0:
+    if total_m2 <= 0 or not passes.is_pulled.any():
+        causes["lap" if layout.tool.lap_m > 0 else "point_rows"] = max(0.0, total_m2)
         return causes
     boxes = passes.boxes[~passes.is_pulled[passes.box_pass]]
     not_pulled = areas_in_boxes(outline, boxes).sum() - areas_in_boxes(outline, stack_boxes(boxes).boxes).sum()
@@ -181,18 +175,21 @@ def _overlap_between_passes(layout: Layout, outline: Floats, total_m2: float) ->
     return causes
 
 
-def _overlap_with_headland(layout: Layout, flat: Floats, total_m2: float) -> dict[str, float]:
-    """Split the overlap of passes with the headland: beside the body, on purpose or run on in it, and at the ends."""
+def _overlap_with_headland(layout: Layout, total_m2: float, run_on_m2: float, beside_m2: float) -> dict[str, float]:
+    """Split the overlap of passes with the headland: on purpose or run on in the body, beside it, and at the ends."""
     causes = _none()
-    if total_m2 <= 0:
-        return causes
-    run_on = _turned_edges(layout.headland.run_on, layout.direction_deg)
-    within = min(float(areas_in_boxes(run_on, flat).sum()), total_m2)
+    within = min(run_on_m2, total_m2)
     causes["lap" if layout.tool.lap_m > 0 else "headland_corners"] = within
-    left = total_m2 - within
-    beyond = stack_boxes(boxes_beyond(layout)).boxes
-    ground = _turned_edges(layout.headland.ground, layout.direction_deg)
-    beside = areas_in_boxes(ground, beyond).sum() - areas_in_boxes(run_on, beyond).sum()
-    causes["last_pass"] = min(max(0.0, float(beside)), left)
-    causes["point_rows"] = left - causes["last_pass"]
+    causes["last_pass"] = min(max(0.0, beside_m2), total_m2 - within)
+    causes["point_rows"] = total_m2 - within - causes["last_pass"]
     return causes
+
+
+def _areas_in_both(
+    shape: shapely.MultiPolygon, direction_deg: float, boxes: Floats, more: Floats
+) -> tuple[float, float]:
+    """Return the area of a shape in each of two sets of disjoint boxes, summed."""
+    if shape.is_empty:
+        return 0.0, 0.0
+    areas = areas_in_boxes(_turned_edges(shape, direction_deg), np.concatenate([boxes, more]))
+    return float(areas[: len(boxes)].sum()), float(areas[len(boxes) :].sum())

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.layout.corners import STEERED_SHARE
 from fieldgeo.layout.ends import LEAST_BODY_M2, body_inside_ends, lay_ends
-from fieldgeo.layout.model import Headland, HeadlandRun
+from fieldgeo.layout.model import NOTHING, Headland, HeadlandRun
 from fieldgeo.layout.overlay import difference, intersection, intersections, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, round_runs
 from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides
@@ -83,20 +83,32 @@ def lay_rounds(
         return Rounds(Headland(rounds=0, all_round=False), shape)
     runs = _all_round(shape, tool, finish, rounds) if chains is None else lay_ends(shape, chains, tool, finish, rounds)
     swaths = [run.swath for run in runs]
-    ground = intersection(union(swaths), shape) if swaths else shapely.MultiPolygon()
-    body = _with_left_ground(
-        body_inside(shape, tool, rounds=rounds, chains=chains), shape, ground, tool.width_m * LEFT_SHARE[finish]
-    )
+    ground = intersection(union(swaths), shape) if swaths else NOTHING
+    body = body_inside(shape, tool, rounds=rounds, chains=chains)
+    run_on = intersection(ground, body)
+    least_width_m = tool.width_m * LEFT_SHARE[finish]
+    # What is left is the outline less ground and body, which share the run-on.
+    if shape.area - ground.area - body.area + run_on.area > least_width_m**2:
+        body = _with_left_ground(body, shape, ground, least_width_m)
+        run_on = intersection(ground, body)
     headland = Headland(
         rounds=rounds,
         all_round=chains is None,
         runs=tuple(runs),
         ground=ground,
-        run_on=intersection(ground, body) if swaths else shapely.MultiPolygon(),
+        run_on=run_on,
+        # Rounds lap on each other only where the driver keeps a lap on purpose.
+        by_round_m2=max(_area_by_round(runs, shape), ground.area) if tool.lap_m > 0 and rounds > 1 else ground.area,
         # Never less than the ground: an overlay may lose a sliver of a swath that grazes the outline.
         inside_m2=max(_area_inside(swaths, shape), ground.area),
     )
     return Rounds(headland, body)
+
+
+def _area_by_round(runs: list[HeadlandRun], shape: shapely.MultiPolygon) -> float:
+    """Return the ground within the outline that each round works, summed over the rounds. [m2]"""
+    numbers = {run.round for run in runs}
+    return sum(intersection(union([run.swath for run in runs if run.round == n]), shape).area for n in numbers)
 
 
 def body_inside(

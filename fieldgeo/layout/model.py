@@ -108,6 +108,7 @@ class Headland:
     runs: tuple[HeadlandRun, ...] = ()
     ground: shapely.MultiPolygon = NOTHING  # worked by the runs, within the outline
     run_on: shapely.MultiPolygon = NOTHING  # the part of it that lies in the body
+    by_round_m2: float = 0.0  # ground worked by each round, summed over the rounds [m2]
     inside_m2: float = 0.0  # sum of the areas of the runs' swaths within the outline [m2]
 
     @property

@@ -1,14 +1,16 @@
 """Polygon overlays that can be trusted with swaths lying edge to edge.
 
-The overlay engine's plain floating mode can lose whole swaths, several per cent of the area and without a word, when
-hundreds of rectangles share edges to within float noise (measured on random fields: one union in three). On a fixed
-grid of a nanometre it loses none; against the exact area of the boxes the error stays under 1e-10. Every union,
-intersection and difference in this package goes through here.
+The overlay engine's floating mode can lose whole swaths from a union, several per cent of the area and without a word,
+when hundreds of rectangles share edges to within float noise (measured on random fields: one union in three; of a few
+dozen headland swaths, one in two hundred). On a fixed grid of a nanometre it lost none. An intersection or difference of
+two can go wrong in either mode, by some square metres once in some thousands, but not in both alike. So unions are taken
+on the grid, and pairs in both modes; where those disagree, on coarser grids too, and the middle one is taken of those not
+larger than the shape itself. Every overlay in this package goes through here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
@@ -17,6 +19,11 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 GRID_M: Final = 1e-9
+# Modes for a pair on which the first two disagree; None is the floating mode.
+GRIDS: Final = (None, GRID_M, 1e-8, 1e-7, 1e-6)
+# How far apart two modes may be and still agree: a share of the area, and what a grid of a nanometre costs.
+AGREED_SHARE: Final = 1e-9
+AGREED_M2: Final = 1e-6
 
 
 def union(shapes: Sequence[BaseGeometry] | NDArray[np.object_]) -> shapely.MultiPolygon:
@@ -26,17 +33,33 @@ def union(shapes: Sequence[BaseGeometry] | NDArray[np.object_]) -> shapely.Multi
 
 def intersection(shape: BaseGeometry, other: BaseGeometry) -> shapely.MultiPolygon:
     """Return the ground that both shapes cover."""
-    return polygons_of(shapely.intersection(shape, other, grid_size=GRID_M))
+    return polygons_of(_agreed(shapely.intersection, np.array([shape], dtype=object), other)[0])
 
 
 def intersections(shapes: Sequence[BaseGeometry] | NDArray[np.object_], other: BaseGeometry) -> NDArray[np.object_]:
     """Return the ground that each of many shapes shares with another, shape (N,)."""
-    return np.asarray(shapely.intersection(np.asarray(shapes, dtype=object), other, grid_size=GRID_M))
+    return _agreed(shapely.intersection, np.asarray(shapes, dtype=object), other)
 
 
 def difference(shape: BaseGeometry, other: BaseGeometry) -> shapely.MultiPolygon:
     """Return the ground of a shape that another does not cover."""
-    return polygons_of(shapely.difference(shape, other, grid_size=GRID_M))
+    return polygons_of(_agreed(shapely.difference, np.array([shape], dtype=object), other)[0])
+
+
+def _agreed(
+    overlay: Callable[..., NDArray[np.object_]], shapes: NDArray[np.object_], other: BaseGeometry
+) -> NDArray[np.object_]:
+    """Return overlays on which two modes agree; where they do not, the one of middle area among all that can be."""
+    result = np.asarray(overlay(shapes, other))
+    areas, most = shapely.area(result), shapely.area(shapes) * (1 + AGREED_SHARE) + AGREED_M2
+    on_grid = shapely.area(overlay(shapes, other, grid_size=GRID_M))
+    is_off = (np.abs(areas - on_grid) > AGREED_SHARE * shapely.area(shapes) + AGREED_M2) | (areas > most)
+    for index in np.flatnonzero(is_off).tolist():
+        tries: list[BaseGeometry] = [overlay(shapes[index], other, grid_size=grid) for grid in GRIDS]  # type: ignore[misc]
+        fitting = sorted((found.area, place) for place, found in enumerate(tries) if found.area <= most[index])
+        if fitting:
+            result[index] = tries[fitting[len(fitting) // 2][1]]
+    return result
 
 
 def polygons_of(shape: BaseGeometry, *, least_m2: float = 0.0) -> shapely.MultiPolygon:

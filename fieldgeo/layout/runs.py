@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+from math import hypot
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -35,9 +38,9 @@ def round_runs(ring: BaseGeometry, number: int, tool: Tool, finish: Finish) -> l
         Finish rule, at the corners.
     """
     line = shapely.get_coordinates(shapely.simplify(ring, THIN_SHARE * tool.width_m))[:-1]
-    corners = sharp_corners(line, tool.turn_radius_m, tool.width_m) if len(line) > 2 else np.empty(0, dtype=int)
+    corners = sharp_corners(line, tool.turn_radius_m, tool.width_m)
     if len(corners) == 0:
-        return [_closed_run(ring, number, tool)]
+        return [_closed_run(np.vstack([line, line[:1]]), number, tool)]
     turns = turn_angles(line)[corners]
     reaches = [corner_reach(float(turn), tool.width_m, finish) for turn in turns]
     runs = []
@@ -66,42 +69,40 @@ def stretch(line: Floats, at_start_m: float, at_end_m: float) -> Floats | None:
     ndarray of shape (K', 2) or None
         The new line; None where nothing is left of it.
     """
-    if at_start_m < 0 or at_end_m < 0:
-        length = float(np.hypot(*np.diff(line, axis=0).T).sum())
-        begin, finish = max(0.0, -at_start_m), length - max(0.0, -at_end_m)
-        if finish - begin < 1e-6:
-            return None
-        line = cut_line(line, begin, finish)
-    line = line.copy()
-    for end, beside, length in ((0, 1, at_start_m), (-1, -2, at_end_m)):
-        if length > 0:
-            along = line[end] - line[beside]
-            line[end] = line[end] + along * (length / np.hypot(*along))
-    return line
+    points = _move_start(line.tolist(), at_start_m)
+    points = _move_start(points[::-1], at_end_m) if points else []
+    return np.array(points[::-1]) if points else None
 
 
-def cut_line(line: Floats, begin_m: float, end_m: float) -> Floats:
-    """Return the part of a line of shape (K, 2) between two distances along it. [m]"""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
-    ends = np.array([[np.interp(at, along, line[:, axis]) for axis in (0, 1)] for at in (begin_m, end_m)])
-    inside = line[(along > begin_m + 1e-9) & (along < end_m - 1e-9)]
-    return np.vstack([ends[:1], inside, ends[1:]])
+def _move_start(points: list[list[float]], out_m: float) -> list[list[float]]:
+    """Return points with the first moved out along the first segment, or in along the line; none if nothing is left."""
+    for first, (one, two) in enumerate(pairwise(points)):
+        length = hypot(two[0] - one[0], two[1] - one[1])
+        if out_m > -length + 1e-6:
+            share = -out_m / length
+            moved = [one[0] + (two[0] - one[0]) * share, one[1] + (two[1] - one[1]) * share]
+            return [moved, *points[first + 1 :]]
+        out_m += length
+    return []
 
 
 def straight_run(line: Floats, number: int, tool: Tool) -> HeadlandRun:
     """Return the run along an open line, with the ground a bar of the tool's width works."""
-    line = shapely.get_coordinates(shapely.simplify(shapely.LineString(line), DRIVEN_SHARE * tool.width_m))
+    if len(line) > 2:
+        line = shapely.get_coordinates(shapely.simplify(shapely.LineString(line), DRIVEN_SHARE * tool.width_m))
+    half_width = tool.width_m / 2
     if len(line) == 2:
-        along = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
-        half = np.array([-along[1], along[0]]) * tool.width_m / 2
-        swath = shapely.Polygon([line[0] - half, line[1] - half, line[1] + half, line[0] + half])
+        (x0, y0), (x1, y1) = line.tolist()
+        half = half_width / hypot(x1 - x0, y1 - y0)
+        dx, dy = (y0 - y1) * half, (x1 - x0) * half
+        swath = shapely.Polygon([(x0 - dx, y0 - dy), (x1 - dx, y1 - dy), (x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
     else:
         swath = shapely.buffer(
-            shapely.LineString(line), tool.width_m / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0
+            shapely.LineString(line), half_width, cap_style="flat", join_style="mitre", mitre_limit=2.0
         )
     return HeadlandRun(round=number, line=line, swath=swath)
 
 
-def _closed_run(ring: BaseGeometry, number: int, tool: Tool) -> HeadlandRun:
-    swath = shapely.buffer(ring, tool.width_m / 2, join_style="mitre", mitre_limit=2.0)
-    return HeadlandRun(round=number, line=shapely.get_coordinates(ring), swath=swath, is_closed=True)
+def _closed_run(line: Floats, number: int, tool: Tool) -> HeadlandRun:
+    swath = shapely.buffer(shapely.LinearRing(line), tool.width_m / 2, join_style="mitre", mitre_limit=2.0)
+    return HeadlandRun(round=number, line=line, swath=swath, is_closed=True)

@@ -239,34 +239,23 @@ def areas_in_boxes(edges: Floats, boxes: Floats) -> Floats:
     areas = np.zeros(len(boxes))
     if len(boxes) == 0 or len(edges) == 0:
         return areas
-    bands, band_of = np.unique(boxes[:, [1, 3]], axis=0, return_inverse=True)
-    band_of = band_of.ravel()
-    # Bands of differing heights are not sorted by both limits; sets of equal rank are.
-    for chosen in _sorted_sets(bands):
-        band, start_u, start_v, end_u, end_v = _cut_to_bands(edges, bands[chosen, 0], bands[chosen, 1])
-        members = np.flatnonzero(np.isin(band_of, chosen))
-        members = members[np.argsort(band_of[members], kind="stable")]
-        place = np.searchsorted(chosen, band_of[members])
-        piece_order = np.argsort(band, kind="stable")
-        first = np.searchsorted(band[piece_order], place, side="left")
-        counts = np.searchsorted(band[piece_order], place, side="right") - first
-        box = np.repeat(members, counts)
-        piece = piece_order[
-            np.repeat(first, counts) + np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        ]
-        held = _mean_held(start_u[piece], end_u[piece], boxes[box, 0], boxes[box, 2])
-        areas += np.bincount(box, weights=held * (end_v[piece] - start_v[piece]), minlength=len(boxes))
+    order = np.lexsort((boxes[:, 3], boxes[:, 1]))
+    for chosen in _ascending_sets(order, boxes[:, 3]):
+        place, start_u, start_v, end_u, end_v = _cut_to_bands(edges, boxes[chosen, 1], boxes[chosen, 3])
+        box = chosen[place]
+        held = _mean_held(start_u, end_u, boxes[box, 0], boxes[box, 2])
+        areas += np.bincount(box, weights=held * (end_v - start_v), minlength=len(boxes))
     return np.maximum(areas, 0.0)
 
 
-def _sorted_sets(bands: Floats) -> list[Ints]:
-    """Split bands (sorted by low) into sets within which the highs ascend too."""
-    if (np.diff(bands[:, 1]) >= 0).all():
-        return [np.arange(len(bands))]
+def _ascending_sets(order: Ints, highs: Floats) -> list[Ints]:
+    """Split boxes sorted by their lower limit into sets within which the upper limits ascend too."""
+    if (np.diff(highs[order]) >= 0).all():
+        return [order]
     sets: list[list[int]] = []
-    for index, high in enumerate(bands[:, 1]):
+    for index in order.tolist():
         for group in sets:
-            if high >= bands[group[-1], 1]:
+            if highs[index] >= highs[group[-1]]:
                 group.append(index)
                 break
         else:

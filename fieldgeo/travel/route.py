@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import Literal
+from math import atan2, pi
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -70,28 +70,68 @@ def plan_route(layout: Layout, *, entrance_xy: Floats | None = None) -> Route:
     entrance_xy : ndarray of shape (2,), optional
         Where the tool enters and leaves the field; without it the route begins where the work begins. [m]
     """
+    goal = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
+    works = _works(layout, goal)
     legs: list[Leg] = []
-    at = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
-    goal = at
+    at = goal
+    for work, turn in zip(works, _turns_before(layout, works), strict=True):
+        if turn is not None:
+            legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
+        elif at is not None:
+            _add_travel(layout, at, work.line[0], legs)
+        legs.append(Leg(state=work.state, length_m=work.length_m, number=work.number, line=work.line))
+        at = work.line[-1]
+    if goal is not None and at is not None:
+        _add_travel(layout, at, goal, legs)
+    return Route(layout=layout, legs=tuple(legs))
+
+
+class _Work(NamedTuple):
+    """One pass or headland run as it is driven."""
+
+    state: Literal["pass", "headland"]
+    number: int
+    line: Floats  # (K, 2) [m]
+    length_m: float
+    heading_rad: tuple[float, float]  # at the start and at the end, counter-clockwise from east
+    is_joined: bool  # reached by a turn from the work before
+    is_corner: bool  # ... which is a corner of the same round
+
+
+def _works(layout: Layout, goal: Floats | None) -> list[_Work]:
+    """Return all passes and headland runs in the order they are driven."""
     blocks = find_blocks(layout.passes)
     part_of_block = _parts_of_blocks(layout, blocks)
     last_part = len(layout.field.shape.geoms) - 1
+    at = goal
+    works: list[_Work] = []
     for part in range(last_part + 1):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
         stints = order_stints(
             _round_stints(layout, part), block_stints(layout.passes, here), at, goal if part == last_part else None
         )
         for stint, way in stints:
-            if at is not None:
-                _add_travel(layout, at, way.start_xy, legs)
-            if stint.is_headland:
-                _drive_rounds(layout, stint, legs)
-            else:
-                _drive_block(layout, stint, way, legs)
+            works += _round_works(layout, stint) if stint.is_headland else _block_works(layout, stint, way)
             at = way.end_xy
-    if goal is not None and at is not None:
-        _add_travel(layout, at, goal, legs)
-    return Route(layout=layout, legs=tuple(legs))
+    return works
+
+
+def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
+    """Return the turn before each work that is joined to the one before it, else None."""
+    turns: list[Turn | None] = [None] * len(works)
+    rows = [row for row, work in enumerate(works) if work.is_joined]
+    joined = join_poses(
+        np.array([works[row - 1].line[-1] for row in rows]).reshape(-1, 2),
+        np.array([works[row - 1].heading_rad[1] for row in rows]),
+        np.array([works[row].line[0] for row in rows]).reshape(-1, 2),
+        np.array([works[row].heading_rad[0] for row in rows]),
+        radius_m=layout.tool.turn_radius_m,
+        pull_out_m=layout.tool.pull_out_m,
+        corner=np.array([works[row].is_corner for row in rows], dtype=bool),
+    )
+    for row, turn in zip(rows, joined, strict=True):
+        turns[row] = turn
+    return turns
 
 
 def _parts_of_blocks(layout: Layout, blocks: list[Ints]) -> list[int]:
@@ -137,42 +177,49 @@ def _round_stints(layout: Layout, part: int) -> list[Stint]:
     ]
 
 
-def _drive_rounds(layout: Layout, stint: Stint, legs: list[Leg]) -> None:
-    """Add headland runs, each joined to the next by a turn."""
-    numbers = stint.members.tolist()
-    runs = [layout.headland.runs[number] for number in numbers]
-    last_step = np.array([run.line[-1] - run.line[-2] for run in runs[:-1]]).reshape(-1, 2)
-    first_step = np.array([run.line[1] - run.line[0] for run in runs[1:]]).reshape(-1, 2)
-    turns = join_poses(
-        np.array([run.line[-1] for run in runs[:-1]]).reshape(-1, 2), np.arctan2(last_step[:, 1], last_step[:, 0]),
-        np.array([run.line[0] for run in runs[1:]]).reshape(-1, 2), np.arctan2(first_step[:, 1], first_step[:, 0]),
-        radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m,
-        corner=np.array([one.round == other.round for one, other in pairwise(runs)], dtype=bool),
-    )  # fmt: skip
-    for row, (number, run) in enumerate(zip(numbers, runs, strict=True)):
-        if row > 0:
-            legs.append(Leg(state="turn", length_m=turns[row - 1].length_m, turn=turns[row - 1]))
-        legs.append(Leg(state="headland", length_m=run.length_m, number=number, line=run.line))
+def _round_works(layout: Layout, stint: Stint) -> list[_Work]:
+    works: list[_Work] = []
+    runs = layout.headland.runs
+    for row, number in enumerate(stint.members.tolist()):
+        run = runs[number]
+        (x0, y0), (x1, y1) = run.line[:2].tolist()
+        (x2, y2), (x3, y3) = run.line[-2:].tolist()
+        works.append(
+            _Work(
+                state="headland",
+                number=number,
+                line=run.line,
+                length_m=run.length_m,
+                heading_rad=(atan2(y1 - y0, x1 - x0), atan2(y3 - y2, x3 - x2)),
+                is_joined=row > 0,
+                is_corner=row > 0 and run.round == runs[number - 1].round,
+            )
+        )
+    return works
 
 
-def _drive_block(layout: Layout, stint: Stint, way: Way, legs: list[Leg]) -> None:
-    """Add the passes of a block back and forth, each joined to the next by a turn."""
+def _block_works(layout: Layout, stint: Stint, way: Way) -> list[_Work]:
+    """Return the passes of a block, driven back and forth."""
     passes = layout.passes
     index = stint.members[::-1] if way.is_backward else stint.members
     forward = (np.arange(len(index)) % 2 == 0) == way.is_first_forward
-    centre = passes.centre_m[index]
     low, high = passes.start_m[index], passes.end_m[index]
-    starts = to_field(np.column_stack([np.where(forward, low, high), centre]), passes.direction_deg)
-    ends = to_field(np.column_stack([np.where(forward, high, low), centre]), passes.direction_deg)
-    along = unit_vector(passes.direction_deg)
-    ahead = float(np.arctan2(along[1], along[0]))
-    heading = np.where(forward, ahead, ahead + np.pi)
-    turns = join_poses(
-        ends[:-1], heading[:-1], starts[1:], heading[1:],
-        radius_m=layout.tool.turn_radius_m, pull_out_m=layout.tool.pull_out_m,
-    )  # fmt: skip
-    lines = np.stack([starts, ends], axis=1)
-    for row, (number, length) in enumerate(zip(index.tolist(), (high - low).tolist(), strict=True)):
-        if row > 0:
-            legs.append(Leg(state="turn", length_m=turns[row - 1].length_m, turn=turns[row - 1]))
-        legs.append(Leg(state="pass", length_m=length, number=number, line=lines[row]))
+    along = np.stack([np.where(forward, low, high), np.where(forward, high, low)], axis=1)
+    across = np.broadcast_to(passes.centre_m[index, None], along.shape)
+    lines = to_field(np.stack([along, across], axis=-1).reshape(-1, 2), passes.direction_deg).reshape(-1, 2, 2)
+    x, y = unit_vector(passes.direction_deg).tolist()
+    ahead = atan2(y, x)
+    return [
+        _Work(
+            state="pass",
+            number=number,
+            line=line,
+            length_m=length,
+            heading_rad=(ahead, ahead) if is_forward else (ahead + pi, ahead + pi),
+            is_joined=row > 0,
+            is_corner=False,
+        )
+        for row, (number, line, length, is_forward) in enumerate(
+            zip(index.tolist(), lines, (high - low).tolist(), forward.tolist(), strict=True)
+        )
+    ]
