@@ -9,12 +9,12 @@ import shapely
 import shapely.affinity
 from hypothesis import given
 from hypothesis import strategies as st
-from shapes import outlines
+from shapes import make_shape, outlines
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.plan import checked_rounds
 from fieldgeo.errors import InputError
-from fieldgeo.layout.headland import Sides
+from fieldgeo.layout.headland import Sides, body_inside
 from fieldgeo.layout.model import Headland, Layout
 from fieldgeo.layout.overlay import difference, intersection, union
 from fieldgeo.layout.strips import Finish
@@ -253,6 +253,29 @@ def test_round_with_wide_bends_is_driven_without_lifting() -> None:
     # A circle of 60 corners: each turns by 6 degrees, steered round.
     headland, _ = rounds_in(regular(60, 300.0), 2)
     assert [(run.round, run.is_closed) for run in headland.runs] == [(1, True), (2, True)]
+
+
+@pytest.mark.xfail(reason="the mitred inset of the overlay engine loses a whole half of the field", strict=False)
+def test_inset_past_a_neck_keeps_both_halves_derived() -> None:
+    # Two blocks joined by a neck of 8 x 10 m, too narrow for any round: at 9.144 m in, both blocks have a body of their own,
+    # 131.7 x 101.7 and 121.7 x 91.7 m, whichever way the field lies. (Seen at 83 degrees: one of them was gone.)
+    shape = shapely.union_all(
+        [shapely.box(0, 0, 150, 120), shapely.box(149, 56, 161, 64), shapely.box(160, 0, 300, 110)]
+    )
+    for turn_deg in (0.0, 83.0):
+        turned = shapely.affinity.rotate(shape, turn_deg, origin=(0, 0))
+        inset = body_inside(shapely.MultiPolygon([turned]), TOOL, rounds=1, chains=None)
+        expected = (150 - 2 * WIDTH) * (120 - 2 * WIDTH) + (140 - 2 * WIDTH) * (110 - 2 * WIDTH)
+        assert inset.area == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.xfail(reason="ground left by rounds can join the body with a spike of no width", strict=False)
+def test_body_has_no_spike_of_no_width() -> None:
+    # A pond with a sharp corner; along the spike a pass ran 38.8 m over ground that was worked already.
+    shape = make_shape("hole", 678, 4, 0.0)
+    layout = lay_out(shape, 1, direction=1.0)
+    opened = layout.body.buffer(-1e-4, join_style="mitre").buffer(1e-4, join_style="mitre")
+    assert layout.body.length == pytest.approx(opened.length, abs=0.1)
 
 
 def test_parts_of_a_field_have_rounds_of_their_own() -> None:
