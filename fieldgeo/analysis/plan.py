@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import isfinite
 from typing import Literal
 
@@ -26,14 +27,18 @@ from fieldgeo.travel.timeline import Timeline, time_route
 MOST_ROUNDS = 50
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Plan:
     """A layout with its route, time line and coverage, and the figures that come out of them."""
 
     layout: Layout
     route: Route
     timeline: Timeline
-    coverage: Coverage
+
+    @cached_property
+    def coverage(self) -> Coverage:
+        """What the layout works, works twice, misses and spills; measured when it is first asked for."""
+        return measure_coverage(self.layout)
 
     @property
     def field(self) -> Field:
@@ -88,7 +93,7 @@ class Plan:
 def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None) -> Plan:
     """Return the plan of a layout: its route, time line and coverage."""
     route = plan_route(layout, entrance_xy=entrance_xy)
-    return Plan(layout=layout, route=route, timeline=time_route(route), coverage=measure_coverage(layout))
+    return Plan(layout=layout, route=route, timeline=time_route(route))
 
 
 def lay_inside(field: Field, tool: Tool, direction_deg: float, rounds: Rounds, finish: Finish) -> Layout:

@@ -33,11 +33,12 @@ def score_plan(plan: Plan, by: By, prices: Prices | None = None) -> float:
     prices : Prices, optional
         Needed for ``"cost"``.
     """
-    again_s = 2 * plan.coverage.skip_m2 / plan.theoretical_m2_s
     if by == "passes":
         return float(len(plan.layout.passes))
     if by == "overlap":
         return plan.coverage.overlap_m2 + plan.coverage.spill_m2 + 2 * plan.coverage.skip_m2
+    # The rule `cover` leaves next to nothing, and coverage takes as long as all the rest.
+    again_s = 0.0 if plan.layout.finish == "cover" else 2 * plan.coverage.skip_m2 / plan.theoretical_m2_s
     if by == "cost" and prices is not None:
         return (plan.field_time_s + again_s) / 3600 * prices.hour + plan.coverage.swept_m2 * prices.input_m2
     return plan.field_time_s + again_s

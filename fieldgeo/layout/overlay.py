@@ -50,10 +50,11 @@ def _agreed(
     overlay: Callable[..., NDArray[np.object_]], shapes: NDArray[np.object_], other: BaseGeometry
 ) -> NDArray[np.object_]:
     """Return overlays on which two modes agree; where they do not, the one of middle area among all that can be."""
-    result = np.asarray(overlay(shapes, other))
+    # The grid's own result is kept, as the floating mode leaves spikes of no width along edges that nearly meet.
+    result = np.asarray(overlay(shapes, other, grid_size=GRID_M))
     areas, most = shapely.area(result), shapely.area(shapes) * (1 + AGREED_SHARE) + AGREED_M2
-    on_grid = shapely.area(overlay(shapes, other, grid_size=GRID_M))
-    is_off = (np.abs(areas - on_grid) > AGREED_SHARE * shapely.area(shapes) + AGREED_M2) | (areas > most)
+    floating = shapely.area(overlay(shapes, other))
+    is_off = (np.abs(areas - floating) > AGREED_SHARE * shapely.area(shapes) + AGREED_M2) | (areas > most)
     for index in np.flatnonzero(is_off).tolist():
         tries: list[BaseGeometry] = [overlay(shapes[index], other, grid_size=grid) for grid in GRIDS]  # type: ignore[misc]
         fitting = sorted((found.area, place) for place, found in enumerate(tries) if found.area <= most[index])

@@ -26,7 +26,12 @@ _STATES: Final = {
     "travel": "travel",
 }
 _CRITERIA: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
-_TURNS: Final = {"corner": "at headland corners"}
+# One of a kind, and several.
+_TURNS: Final = {
+    "corner": ("at a headland corner", "at headland corners"),
+    "half-circle": ("half-circle", "half-circles"),
+    "loop": ("loop", "loops"),
+}
 COLUMNS: Final = 80
 _LABEL_COLUMNS: Final = 18  # columns of a label
 _FIGURE_COLUMNS: Final = 9  # columns of the first figure of a line
@@ -99,7 +104,7 @@ def outline_lines(figures: Figures) -> Iterator[str]:
 def plan_lines(figures: Figures) -> Iterator[str]:
     """Yield the answer of `lay` from `plan_figures`."""
     rounds, turns = figures["headland_rounds"], figures["turns_by_kind"]
-    where = "all round" if figures["headland"]["all_round"] else "at the ends"
+    where = "on all sides" if figures["headland"]["all_round"] else "at the ends"
     headland = f"{_count(rounds, 'headland round')} {where}" if rounds else "straight through, no headland"
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     yield tool_text(figures)
@@ -108,7 +113,7 @@ def plan_lines(figures: Figures) -> Iterator[str]:
     yield _figure(
         "turns",
         f"{figures['turns']:,}",
-        ", ".join(f"{count} {_TURNS.get(kind, kind)}" for kind, count in turns.items()),
+        ", ".join(f"{count:,} {_TURNS.get(kind, (kind, kind))[count != 1]}" for kind, count in turns.items()),
     )
     yield _figure("worked twice", *_share_of_field(figures, "overlap"))
     yield _figure("missed", *_share_of_field(figures, "skip"))
@@ -234,7 +239,8 @@ def paying_line(figures: Figures) -> str:
     least_ft = figures["least_difference_ft"]
     if least_ft is None:
         return f"no width between {narrow} and {wide} pays on this ground{extra}"
-    return f"a tool wider than {narrow} pays from {least_ft:.1f} ft ({figures['least_difference_m']:.2f} m) on{extra}"
+    least = f"{least_ft:.1f} ft ({figures['least_difference_m']:.2f} m)"
+    return f"beside {narrow}, a wider tool pays from {least} of added width on{extra}"
 
 
 def wrap(text: str, *, indent: int) -> list[str]:
