@@ -94,9 +94,9 @@ def test_clean_works_no_ground_twice_and_none_outside(degrees: float, width: flo
 def swept_again(turn: float, width: float) -> tuple[float, float]:
     """Return overlap and spill of `cover` at a corner that points out, in closed form.
 
-    Derived. Up to 60 degrees both sides reach the corner of the outer edge: the kite between their ends is worked twice,
-    w^2 tan(t/2). Above, the first side runs on (t < 90) or both ends lean (t > 90): one triangle of legs w and w |cot t| is
-    worked twice and one like it lies outside.
+    Derived. Up to 60 degrees both sides reach the corner of the outer edge: the kite between their ends is worked
+    twice, w^2 tan(t/2). Above, the first side runs on (t < 90) or both ends lean (t > 90): one triangle of legs w and
+    w |cot t| is worked twice and one like it lies outside.
     """
     if turn <= RUN_ON_RAD:
         return width**2 * tan(turn / 2), 0.0
@@ -121,8 +121,8 @@ def test_cover_at_a_corner_that_points_out_derived(degrees: float) -> None:
 
 @pytest.mark.parametrize("degrees", [10, 30, 60, 80, 90])
 def test_clean_at_a_corner_that_points_out_derived(degrees: float) -> None:
-    # Left: the right triangle between the end of the first side and the start of the next, legs w sin t and w cos t, and the
-    # one between the inner edges, legs w (1 - cos t) and w (sin t - tan(t/2)).
+    # Left: the right triangle between the end of the first side and the start of the next, legs w sin t and w cos t,
+    # and the one between the inner edges, legs w (1 - cos t) and w (sin t - tan(t/2)).
     turn, width = radians(degrees), 9.144
     first, following, ground = corner(turn, width, "clean")
     left = shapely.difference(
@@ -191,8 +191,8 @@ def test_corner_is_steered_when_the_arc_cuts_little_derived() -> None:
 
 
 def test_corner_whose_arc_does_not_fit_into_its_sides_is_sharp_derived() -> None:
-    # Tangent of the arc: r tan(t/2) = 12 x 0.268 = 3.2 m; sides of 6 m have only 3 m for it. But the wiggle must show at
-    # one and a half widths, so a lone pair of bends 6 m apart turns by 60 degrees there.
+    # Tangent of the arc: r tan(t/2) = 12 x 0.268 = 3.2 m; sides of 6 m have only 3 m for it. But the wiggle must show
+    # at one and a half widths, so a lone pair of bends 6 m apart turns by 60 degrees there.
     ring = np.array([[0, 0], [200, 0], [200 + 6 * cos(pi / 6), 3], [303, 180.0], [0, 300]])
     assert {1, 2} & set(sharp_corners(ring, 12.0, 9.144).tolist())
 

@@ -130,8 +130,8 @@ def test_square_notch_leaves_and_works_twice_nothing_derived() -> None:
     assert headland.ground.area == pytest.approx(1200 * WIDTH - 4 * WIDTH**2, rel=1e-9)
     assert overlap(headland, shape) == pytest.approx(0.0, abs=1e-6)
     assert spill(headland, shape) == pytest.approx(0.0, abs=1e-6)
-    # The body goes round the notch in an arc of one width, drawn with eight chords: it holds w^2 (1 - 4 sin(pi / 16)) of
-    # the square that the first side runs on over.
+    # The body goes round the notch in an arc of one width, drawn with eight chords: it holds w^2 (1 - 4 sin(pi / 16))
+    # of the square that the first side runs on over.
     run_on = WIDTH**2 * (1 - 4 * sin(pi / 16))
     assert body.area == pytest.approx(shape.area - headland.ground.area + run_on, rel=1e-9)
 
@@ -257,8 +257,8 @@ def test_round_with_wide_bends_is_driven_without_lifting() -> None:
 
 @pytest.mark.xfail(reason="the mitred inset of the overlay engine loses a whole half of the field", strict=False)
 def test_inset_past_a_neck_keeps_both_halves_derived() -> None:
-    # Two blocks joined by a neck of 8 x 10 m, too narrow for any round: at 9.144 m in, both blocks have a body of their own,
-    # 131.7 x 101.7 and 121.7 x 91.7 m, whichever way the field lies. (Seen at 83 degrees: one of them was gone.)
+    # Two blocks joined by a neck of 8 x 10 m, too narrow for any round: at 9.144 m in, both blocks have a body of their
+    # own, 131.7 x 101.7 and 121.7 x 91.7 m, whichever way the field lies. (Seen at 83 degrees: one of them was gone.)
     shape = shapely.union_all(
         [shapely.box(0, 0, 150, 120), shapely.box(149, 56, 161, 64), shapely.box(160, 0, 300, 110)]
     )

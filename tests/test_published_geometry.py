@@ -91,9 +91,9 @@ def test_diagonal_of_given_length_derived_ov01() -> None:
 
 
 def test_quarter_section_cut_by_a_diagonal_published_north_dakota_state_university_2010() -> None:
-    # OV02. North Dakota State University, "Producers May Want to Consider Section and Row Control", release of
-    # 24 May 2010: a quarter section cut by a diagonal, 12-row planter: nearly two acres of overlap. Closed form
-    # (derived): 1.8182 ac. Both halves are planted straight through; what each spills over the diagonal is planted twice.
+    # OV02. North Dakota State University, "Producers May Want to Consider Section and Row Control", release of 24 May
+    # 2010: a quarter section cut by a diagonal, 12-row planter: nearly two acres of overlap. Closed form (derived):
+    # 1.8182 ac. Both halves are planted straight through; what each spills over the diagonal is planted twice.
     side = 2640 * FOOT_M
     halves = [[(0, 0), (side, 0), (0, side)], [(side, 0), (side, side), (0, side)]]
     plans = [through(shapely.Polygon(half), 0.0, 12 * 30 * 0.0254) for half in halves]

@@ -21,8 +21,8 @@ WIDTHS_M = (3.0, 9.144, 12.192)
 DIRECTIONS = (0.0, 52.5, 117.3)
 # Best reported cover: Jiangsu University, Agriculture 15:1479, 2025: 99.97 % of one field.
 MOST_SKIP_SHARE = 0.0003
-# Regression: a path is driven along a line thinned by a hundredth of the width, which leaves slivers of some centimetres
-# along bent sides; on parcels of a few widths they are up to this share.
+# Regression: a path is driven along a line thinned by a hundredth of the width, which leaves slivers of some
+# centimetres along bent sides; on parcels of a few widths they are up to this share.
 MOST_SKIP_SHARE_OF_ONE = 0.0017
 
 
@@ -40,7 +40,7 @@ def planter() -> Tool:
 
 
 def lay_all(fields: list[Field], widths: tuple[float, ...], directions: tuple[float, ...]) -> list[Plan]:
-    """Lay every combination, hold the identities, and return the plans under cover of fields that are not too narrow."""
+    """Lay every combination, hold the identities, and return the plans under cover of fields wide enough."""
     under_cover = []
     for field in fields:
         for width, direction, finish in product(widths, directions, FINISHES):
@@ -95,8 +95,8 @@ def test_sample_fields_lay_every_way_with_every_tool(samples: list[Field]) -> No
 def test_minnesota_outline_has_as_many_long_passes_as_its_log(minnesota: Field) -> None:
     # The outline was swept by a combine with a 30 ft head in 44 long passes, north and south (median heading of the
     # log's fixes under way: 0.0 degrees), straight through. Long: more than half the field's length. The field is 44.2
-    # heads across. `half`, which lays a strip where its centre line is inside, gives 44 passes, all long; `cover` a 45th
-    # strip, short, because it leaves no ground; `clean` 43 long ones, the rest being cut by bends of the outline.
+    # heads across. `half`, which lays a strip where its centre line is inside, gives 44 passes, all long; `cover` a
+    # 45th strip, short, because it leaves no ground; `clean` 43 long ones, the rest being cut by bends of the outline.
     head = Tool(name="30 ft head", width_m=30 * FOOT_M)
     length = minnesota.shape.bounds[3] - minnesota.shape.bounds[1]
     half = lay(minnesota, head, direction_deg=0.0, headland=0, finish="half").layout.passes
@@ -117,8 +117,8 @@ def test_double_planted_share_published_university_of_tennessee_2013(
     samples: list[Field], parcels: list[Field]
 ) -> None:
     # University of Tennessee, "The Economics of Automatic Section Control for Planters", Computers and Electronics in
-    # Agriculture 95:1-10, 2013: 0.1 to 15.5 % double planted on 52 fields. Ours: a 16-row planter without shut-off along
-    # the longest side, on fields of 4 ha and more (the study's sizes were not in the text read).
+    # Agriculture 95:1-10, 2013: 0.1 to 15.5 % double planted on 52 fields. Ours: a 16-row planter without shut-off
+    # along the longest side, on fields of 4 ha and more (the study's sizes were not in the text read).
     whole = planter()
     plain = Tool(
         name="16-row planter, no shut-off", width_m=whole.width_m, turn_radius_m=whole.turn_radius_m,
@@ -142,9 +142,9 @@ def r_squared(columns: list[np.ndarray], wanted: np.ndarray) -> float:
 
 
 def test_geometry_explains_more_than_perimeter_to_area_consistency(parcels: list[Field]) -> None:
-    # Journal of Agricultural Machinery, Mashhad, about 2025: perimeter over area alone explains R2 0.51 of the spread of
-    # measured field efficiency. A check of consistency only: the efficiency here is our own simulation, so it says that
-    # turning and overlap hold what perimeter over area misses, not that they agree with any measured field.
+    # Journal of Agricultural Machinery, Mashhad, about 2025: perimeter over area alone explains R2 0.51 of the spread
+    # of measured field efficiency. A check of consistency only: the efficiency here is our own simulation, so it says
+    # that turning and overlap hold what perimeter over area misses, not that they agree with any measured field.
     fields = [field for field in parcels if field.area_m2 >= 10_000 and fits(field, 9.144)]
     plans = [lay(field, tool(9.144), direction_deg=45.0, headland=2, sides="all") for field in fields]
     efficiency = np.array([plan.field_efficiency for plan in plans])

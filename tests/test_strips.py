@@ -62,7 +62,9 @@ def oracle_clean(shape: shapely.Geometry, low: float, high: float) -> Floats:
 def oracle_centre(shape: shapely.Geometry, low: float, high: float, shift: float = 0.0) -> Floats:
     centre = (low + high) / 2 + shift
     line = shapely.LineString([(-2000, centre), (2000, centre)])
-    return merged(np.array([part.coords[i][0] for part in lines(shape.intersection(line)) for i in (0, -1)]).reshape(-1, 2))
+    return merged(
+        np.array([part.coords[i][0] for part in lines(shape.intersection(line)) for i in (0, -1)]).reshape(-1, 2)
+    )
 
 
 def lines(shape: shapely.Geometry) -> list[shapely.LineString]:
@@ -105,10 +107,13 @@ def test_runs_equal_strip_by_strip_oracle(
         if finish == "half" and (len(ours) != len(theirs) or not np.allclose(ours, theirs, atol=1e-4)):
             # A centre line along an edge may be taken as either side of it.
             sides = [long_enough(oracle_centre(work, low, low + height, shift)) for shift in (-1e-9, 1e-9)]
-            theirs = next((side for side in sides if len(side) == len(ours) and np.allclose(side, ours, atol=1e-4)), theirs)
+            theirs = next(
+                (side for side in sides if len(side) == len(ours) and np.allclose(side, ours, atol=1e-4)), theirs
+            )
         # A stretch that only grazes the band may show up a hair longer than the noise on one side alone.
         assert len(ours) == len(theirs), (band, ours, theirs)
-        # On a slope of one in a million the strip's limits, moved by the noise, move the ends; nothing is that flat here.
+        # On a slope of one in a million the strip's limits, moved by the noise, move the ends; nothing is that flat
+        # here.
         assert ours == pytest.approx(theirs, abs=1e-4), (band, ours, theirs)
 
 
@@ -214,7 +219,9 @@ def test_hole_parts_a_band_derived() -> None:
     # A pond through the whole height parts the band whatever the rule.
     through = shapely.Polygon(shapely.box(0, 0, 100, 60).exterior, [shapely.box(40, 5, 60, 25).exterior])
     for runs_of in (cover_runs, clean_runs, centre_runs):
-        assert stretches(runs_of(work_edges(through, 90.0), lows, lows + 10), 1) == pytest.approx(np.array([[0, 40], [60, 100]]), abs=1e-9)
+        assert stretches(runs_of(work_edges(through, 90.0), lows, lows + 10), 1) == pytest.approx(
+            np.array([[0, 40], [60, 100]]), abs=1e-9
+        )
 
 
 @given(shape=outlines(), direction_deg=st.floats(0, 180), height=st.floats(2.0, 30.0))

@@ -46,8 +46,8 @@ def turned_by(side: int, heading: float, target: float) -> float:
 def by_circles(goal: tuple[float, float, float]) -> float:
     """Return the length of the shortest path from the origin by tangents of circles: a way of its own.
 
-    The two circles beside the start and the two beside the goal are joined by the common tangent that keeps the sense of
-    driving, or by a third circle that touches both.
+    The two circles beside the start and the two beside the goal are joined by the common tangent that keeps the sense
+    of driving, or by a third circle that touches both.
     """
     x, y, heading = goal
     lengths = []
@@ -132,8 +132,8 @@ def test_every_path_ends_where_it_should() -> None:
         assert driven == pytest.approx(found.length_m[row], rel=1e-5, abs=1e-6)
 
 
-# Derived, each recomputed with its endpoint driven: DB01 to DB15 of the project's geometry checks. Unit radius, the start at
-# the origin heading along +x; goal x, y and heading (counter-clockwise), length.
+# Derived, each recomputed with its endpoint driven: DB01 to DB15 of the project's geometry checks. Unit radius, the
+# start at the origin heading along +x; goal x, y and heading (counter-clockwise), length.
 GOALS = [
     (4, 0, 0, 4.0),
     (0, 2, pi, 3.141593),
@@ -168,8 +168,8 @@ def test_many_paths_at_once_equal_one_at_a_time() -> None:
         assert alone.length_m[0] == together.length_m[row]
 
 
-# Square-edge turns, derived: spacing, radius, length, depth beyond the ends of the passes. TU01 to TU05, TU09 and D-DEPTH
-# of the project's geometry checks.
+# Square-edge turns, derived: spacing, radius, length, depth beyond the ends of the passes. TU01 to TU05, TU09 and
+# D-DEPTH of the project's geometry checks.
 SQUARE_TURNS = [
     (6, 6, 36.1952, 13.9373, "loop"),
     (9.144, 6, 30.6773, 11.6774, "loop"),
@@ -215,7 +215,9 @@ def test_straight_on_is_no_full_circle_longer(turn: float, x: float, y: float, l
 
 
 # D-DEPTH3, D-DEPTH4 and D-DEPTH7, derived: sqrt(4 r^2 - (r + s/2)^2) + r.
-@pytest.mark.parametrize(("spacing", "radius", "depth"), [(9.144, 6, 11.677395), (4.572, 6, 14.679989), (3, 9, 23.620192)])
+@pytest.mark.parametrize(
+    ("spacing", "radius", "depth"), [(9.144, 6, 11.677395), (4.572, 6, 14.679989), (3, 9, 23.620192)]
+)
 def test_loop_depth_derived(spacing: float, radius: float, depth: float) -> None:
     assert turn_depth_m(spacing, radius) == pytest.approx(depth, abs=1e-4)
 
@@ -238,7 +240,12 @@ def test_turn_at_slanted_edge_derived(degrees: float, length: float, extra: floa
     spacing, radius = 18.288, 6.0
     on = spacing / tan(np.radians(degrees))
     turn = join_poses(
-        np.zeros((1, 2)), np.array([NORTH]), np.array([[spacing, on]]), np.array([SOUTH]), radius_m=radius, pull_out_m=0.0
+        np.zeros((1, 2)),
+        np.array([NORTH]),
+        np.array([[spacing, on]]),
+        np.array([SOUTH]),
+        radius_m=radius,
+        pull_out_m=0.0,
     )[0]
     assert turn.length_m == pytest.approx(length, abs=1e-3)
     assert turn.length_m - turn_length_m(spacing, radius) == pytest.approx(extra, abs=1e-3)
@@ -252,16 +259,17 @@ def test_idle_length_of_a_loop_published_forestry_machine_course_ukraine() -> No
 
 
 def test_headland_depth_published_forestry_machine_course_ukraine() -> None:
-    # HW08: 2.8 R + 0.5 B + e with R 2.5, B 2.33, e 8.69 m gives 16.86 m (16.855). 2.8 is (1 + sqrt 3) rounded up, the loop
-    # onto the same pass; so ours, at a spacing of one width, must stay below and within that rounding and the spacing.
+    # HW08: 2.8 R + 0.5 B + e with R 2.5, B 2.33, e 8.69 m gives 16.86 m (16.855). 2.8 is (1 + sqrt 3) rounded up, the
+    # loop onto the same pass; so ours, at a spacing of one width, must stay below and within that rounding and the
+    # spacing.
     tool = Tool(name="t", width_m=2.33, turn_radius_m=2.5, pull_out_m=8.69)
     same_pass = turn_depth_m(0.0, 2.5) + 2.33 / 2 + 8.69
     assert same_pass == pytest.approx(16.855, abs=0.068 * 2.5 + 1e-3)
     assert headland_depth_m(tool) < same_pass
 
 
-# HW01, HW02, HW03 and HW05, derived: radius, width, pull-out, depth, rounds. HW04 is held back from the list; the course's
-# example HW08 stands in for it above.
+# HW01, HW02, HW03 and HW05, derived: radius, width, pull-out, depth, rounds. HW04 is held back from the list; the
+# course's example HW08 stands in for it above.
 HEADLANDS = [
     (6, 9.144, 0, 16.2494, 2),
     (6, 12.192, 0, 12.096, 1),
@@ -308,7 +316,9 @@ def test_corner_turns_are_named_so() -> None:
         radius_m=5.0, pull_out_m=0.0, corner=np.array([True]),
     )[0]  # fmt: skip
     assert turn.kind == "corner"
-    assert turn.length_m == pytest.approx(5 * pi / 2 + 5 * sqrt(2), abs=1e-9)  # derived: arcs of 45 degrees, a straight run between
+    assert turn.length_m == pytest.approx(
+        5 * pi / 2 + 5 * sqrt(2), abs=1e-9
+    )  # derived: arcs of 45 degrees, a straight run between
 
 
 def test_no_poses_make_no_turns() -> None:
@@ -316,7 +326,9 @@ def test_no_poses_make_no_turns() -> None:
     assert join_poses(nothing, np.empty(0), nothing, np.empty(0), radius_m=6.0, pull_out_m=0.0) == []
 
 
-@pytest.mark.parametrize(("spacing", "radius", "match"), [(-1.0, 6.0, "spacing"), (5.0, 0.0, "radius"), (5.0, float("nan"), "radius")])
+@pytest.mark.parametrize(
+    ("spacing", "radius", "match"), [(-1.0, 6.0, "spacing"), (5.0, 0.0, "radius"), (5.0, float("nan"), "radius")]
+)
 def test_values_that_cannot_be_are_refused(spacing: float, radius: float, match: str) -> None:
     for function in (turn_length_m, turn_depth_m):
         with pytest.raises(InputError, match=match):
