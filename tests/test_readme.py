@@ -1,0 +1,91 @@
+"""README.md is kept true: its Python runs as a doctest, and its commands print what it says they print.
+
+After a change of printed figures that is meant, ``python tests/test_readme.py`` writes the commands' output anew; the
+Python examples are mended by hand.
+"""
+
+import doctest
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from fieldgeo.cli import main
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+# "console" shows the answer; "console notes" shows what goes to standard error too.
+CONSOLE = re.compile(r"^```console(?P<notes> notes)?\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
+PYTHON = re.compile(r"^```python\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def read_me() -> str:
+    return README.read_text(encoding="utf-8")
+
+
+def commands(body: str) -> list[str]:
+    """Return the commands of a console block, as written: a line that ends in a backslash goes on in the next."""
+    return re.findall(r"^\$ ((?:[^\n]*\\\n)*[^\n]*)$", body, re.MULTILINE)
+
+
+def printed(command: str, *, notes: bool) -> str:
+    words = shlex.split(command.replace("\\\n", " "))
+    assert words[0] == "fieldgeo", command
+    result = CliRunner().invoke(main, words[1:], prog_name="fieldgeo")
+    assert result.exit_code == 0, result.stderr
+    return result.stdout + result.stderr if notes else result.stdout
+
+
+def refreshed(text: str) -> str:
+    """Return a text with the output in its console blocks as the commands print it now."""
+
+    def block(match: re.Match[str]) -> str:
+        notes = match["notes"] is not None
+        shown = "".join(f"$ {command}\n{printed(command, notes=notes)}" for command in commands(match["body"]))
+        return f"```console{match['notes'] or ''}\n{shown}```"
+
+    return CONSOLE.sub(block, text)
+
+
+@pytest.fixture
+def beside_samples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stand in a folder that has the sample fields and nothing else, so that files written do no harm."""
+    (tmp_path / "sample_fields").symlink_to(ROOT / "sample_fields", target_is_directory=True)
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.usefixtures("beside_samples")
+def test_commands_print_what_the_readme_says() -> None:
+    text = read_me()
+    blocks = list(CONSOLE.finditer(text))
+    assert all(commands(block["body"]) for block in blocks)
+    verbs = {command.split()[1] for block in blocks for command in commands(block["body"])}
+    assert verbs == set(main.commands)
+    assert refreshed(text).splitlines() == text.splitlines()
+
+
+@pytest.mark.usefixtures("beside_samples")
+def test_python_of_the_readme_runs() -> None:
+    names: dict[str, object] = {}
+    runner = doctest.DocTestRunner(verbose=False)
+    text = read_me()
+    for match in PYTHON.finditer(text):
+        line = text.count("\n", 0, match.start("body"))
+        test = doctest.DocTestParser().get_doctest(match["body"], names, "README.md", str(README), line)
+        runner.run(test, clear_globs=False)
+        names = test.globs
+    assert runner.tries > 5
+    assert runner.failures == 0
+
+
+def test_scripts_and_links_of_the_readme_are_there() -> None:
+    text = read_me()
+    linked = set(re.findall(r"\]\((?!https?:)([^)#]+)", text)) | set(re.findall(r"\b(scripts/[\w.-]+)", text))
+    assert {"scripts/try-it", "scripts/test"} <= linked
+    assert not [name for name in linked if not (ROOT / name).exists()]
+
+
+if __name__ == "__main__":
+    README.write_text(refreshed(read_me()), encoding="utf-8")
