@@ -150,7 +150,7 @@ def test_field_time_stays_when_the_outline_is_moved(
 def test_field_time_stays_whichever_way_round(move: str) -> None:
     tool = Tool(name="t", width_m=9.144)
     change, turn = MOVES[move]
-    for kind, headland in (("star", 0), ("star", 1), ("smooth", 1), ("parts", 2)):
+    for kind, headland in (("star", 0), ("star", 1), ("comb", 0), ("comb", 1), ("parts", 2)):
         shape = make_shape(kind, 5, 8, 0.0)
         one = lay(field_from_shape(shape), tool, direction_deg=33.0, headland=headland, sides="all")
         direction = turn(33.0) % 180.0
