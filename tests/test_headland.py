@@ -255,7 +255,6 @@ def test_round_with_wide_bends_is_driven_without_lifting() -> None:
     assert [(run.round, run.is_closed) for run in headland.runs] == [(1, True), (2, True)]
 
 
-@pytest.mark.xfail(reason="the mitred inset of the overlay engine loses a whole half of the field", strict=False)
 def test_inset_past_a_neck_keeps_both_halves_derived() -> None:
     # Two blocks joined by a neck of 8 x 10 m, too narrow for any round: at 9.144 m in, both blocks have a body of their
     # own, 131.7 x 101.7 and 121.7 x 91.7 m, whichever way the field lies. (Seen at 83 degrees: one of them was gone.)
@@ -266,7 +265,8 @@ def test_inset_past_a_neck_keeps_both_halves_derived() -> None:
         turned = shapely.affinity.rotate(shape, turn_deg, origin=(0, 0))
         inset = body_inside(shapely.MultiPolygon([turned]), TOOL, rounds=1, chains=None)
         expected = (150 - 2 * WIDTH) * (120 - 2 * WIDTH) + (140 - 2 * WIDTH) * (110 - 2 * WIDTH)
-        assert inset.area == pytest.approx(expected, rel=1e-6)
+        # Corners of the neck may be rounded, which leaves some square metres more.
+        assert inset.area == pytest.approx(expected, rel=1e-3)
 
 
 @pytest.mark.xfail(reason="ground left by rounds can join the body with a spike of no width", strict=False)

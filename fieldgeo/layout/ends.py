@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
 from fieldgeo.layout.corners import corner_reach, sharp_corners, turn_angles
 from fieldgeo.layout.model import HeadlandRun
-from fieldgeo.layout.overlay import difference, intersection, polygons_of, union
+from fieldgeo.layout.overlay import difference, intersection, mitred_inset, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, THIN_SHARE, round_runs, straight_run, stretch
 from fieldgeo.layout.sides import EndChain
 from fieldgeo.layout.strips import RUNS_BY_FINISH, Finish
@@ -84,7 +84,10 @@ def _band(chain: EndChain, part: shapely.Polygon, depth_m: float, tool: Tool) ->
 def _closed_runs(chain: EndChain, distance_m: float, number: int, tool: Tool, finish: Finish) -> list[HeadlandRun]:
     ground = shapely.Polygon(chain.line)
     is_outer = shapely.is_ccw(shapely.LinearRing(chain.line))
-    path = shapely.buffer(ground, -distance_m if is_outer else distance_m, join_style="mitre", mitre_limit=MITRE_LIMIT)
+    if is_outer:
+        path = mitred_inset(ground, distance_m, MITRE_LIMIT)
+    else:
+        path = shapely.buffer(ground, distance_m, join_style="mitre", mitre_limit=MITRE_LIMIT)
     parts = shapely.orient_polygons(polygons_of(path), exterior_cw=not is_outer).geoms
     rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
     return [run for ring in rings for run in round_runs(ring, number, tool, finish)]

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from fieldgeo.layout.corners import STEERED_SHARE
 from fieldgeo.layout.ends import LEAST_BODY_M2, body_inside_ends, lay_ends
 from fieldgeo.layout.model import NOTHING, Headland, HeadlandRun
-from fieldgeo.layout.overlay import difference, intersection, intersections, polygons_of, union
+from fieldgeo.layout.overlay import difference, intersection, intersections, mitred_inset, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, round_runs
 from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides
 from fieldgeo.layout.strips import Finish
@@ -138,8 +138,9 @@ def _inset(shape: shapely.Polygon | shapely.MultiPolygon, distance_m: float, too
     # Round an inner corner the path is an arc of the inset's own radius; when that is near what the tool can steer it
     # need not lift there.
     shortfall = max(0.0, tool.turn_radius_m - distance_m) * (1 / cos(pi / 4) - 1)
-    join: Literal["round", "mitre"] = "round" if shortfall < STEERED_SHARE * tool.width_m else "mitre"
-    return shapely.buffer(shape, -distance_m, join_style=join, mitre_limit=MITRE_LIMIT, quad_segs=8)
+    if shortfall < STEERED_SHARE * tool.width_m:
+        return shapely.buffer(shape, -distance_m, join_style="round", quad_segs=8)
+    return mitred_inset(shape, distance_m, MITRE_LIMIT)
 
 
 def _all_round(shape: shapely.MultiPolygon, tool: Tool, finish: Finish, rounds: int) -> list[HeadlandRun]:
