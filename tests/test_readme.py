@@ -63,7 +63,8 @@ def test_commands_print_what_the_readme_says() -> None:
     assert all(commands(block["body"]) for block in blocks)
     verbs = {command.split()[1] for block in blocks for command in commands(block["body"])}
     assert verbs == set(main.commands)
-    assert refreshed(text).splitlines() == text.splitlines()
+    anew = refreshed(text).splitlines()
+    assert anew == text.splitlines(), "if the change is meant, run: python tests/test_readme.py"
 
 
 @pytest.mark.usefixtures("beside_samples")
