@@ -1,13 +1,15 @@
 """README.md is kept true: its Python runs as a doctest, and its commands print what it says they print.
 
-After a change of printed figures that is meant, ``python tests/test_readme.py`` writes the commands' output anew; the
-Python examples are mended by hand.
+After a change of printed figures that is meant, ``python tests/test_readme.py`` writes all output anew.
 """
 
 import doctest
 import re
 import shlex
+from contextlib import chdir, redirect_stdout
+from io import StringIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import CliRunner
@@ -49,10 +51,30 @@ def refreshed(text: str) -> str:
     return CONSOLE.sub(block, text)
 
 
+def run_again(text: str) -> str:
+    """Return a text with the output in its Python blocks as it comes now."""
+    names: dict[str, object] = {}
+
+    def block(match: re.Match[str]) -> str:
+        shown = ""
+        for example in doctest.DocTestParser().get_examples(match["body"]):
+            shown += ">>> " + example.source.rstrip("\n").replace("\n", "\n... ") + "\n"
+            with redirect_stdout(StringIO()) as said:
+                exec(compile(example.source, "README.md", "single"), names)
+            shown += said.getvalue()
+        return f"```python\n{shown}```"
+
+    return PYTHON.sub(block, text)
+
+
+def link_samples(folder: Path) -> None:
+    (folder / "sample_fields").symlink_to(ROOT / "sample_fields", target_is_directory=True)
+
+
 @pytest.fixture
 def beside_samples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Stand in a folder that has the sample fields and nothing else, so that files written do no harm."""
-    (tmp_path / "sample_fields").symlink_to(ROOT / "sample_fields", target_is_directory=True)
+    link_samples(tmp_path)
     monkeypatch.chdir(tmp_path)
 
 
@@ -89,4 +111,6 @@ def test_scripts_and_links_of_the_readme_are_there() -> None:
 
 
 if __name__ == "__main__":
-    README.write_text(refreshed(read_me()), encoding="utf-8")
+    with TemporaryDirectory() as folder, chdir(folder):
+        link_samples(Path(folder))
+        README.write_text(refreshed(run_again(read_me())), encoding="utf-8")
