@@ -26,7 +26,9 @@ HOUR_S: Final = 3600.0
 MPH_M_S: Final = MILE_M / HOUR_S
 
 # Only a plain number and a plain unit reach the parser: "9**9**9 m" is arithmetic, and could run for ever.
-_NUMBER_AND_UNIT: Final = re.compile(r"(?P<number>[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z]+(/[A-Za-z]+)?)")
+_NUMBER_AND_UNIT: Final = re.compile(
+    r"(?P<number>[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z]+(/[A-Za-z]+)?)"
+)
 
 
 # The units of a farm, in pint's own language; its full list takes a quarter of a second longer to read. Exact: NIST,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -18,8 +18,9 @@ from fieldgeo.analysis.score import CRITERIA, By, Prices, score_plan
 from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.headland import Rounds, Sides, body_inside, lay_rounds
-from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides
-from fieldgeo.layout.strips import Finish
+from fieldgeo.layout.model import NOTHING
+from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides, worth_leaving
+from fieldgeo.layout.strips import Finish, Ints
 from fieldgeo.layout.sweep import sweep_directions
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
@@ -31,14 +32,22 @@ FINE_DEG = 0.1
 # What a direction along a side is let off when directions are ranked: nobody plants a fifth of a degree off the fence
 # to save seconds. Common practice, no source.
 SIDE_BONUS = 0.001
-# Directions of the coarse sweep that are looked at again, and laid out exactly. Enough that the exhaustive search over
-# the sample fields and real parcels finds nothing better by half a per cent (see the tests).
+# Directions of the coarse sweep that are looked at again to a tenth of a degree.
 REFINED = 16
-LAID_OUT = 12
-# Where the body is cut in blocks their order decides more, which no estimate knows; twice as many are laid out then.
-LAID_OUT_CUT = 24
-# A body that fills this share of its hull is not cut. Common practice, no source.
-CONVEX_SHARE = 0.95
+# Sideways placings tried in the finer sweep: shares of what sticks out that lie on the low side.
+PLACINGS = (0.0, 0.5, 1.0)
+# Headlands whose best estimate is within this share of the best are laid before directions are ranked, up to so many.
+LIKELY_SHARE, LIKELY_HEADLANDS = 0.1, 8
+# Directions laid out exactly: the fewer the passes, the more the order of the work and the luck of the last pass
+# decide, which no estimate knows, and the cheaper is a layout. Set so that an exhaustive search over the sample fields and real
+# parcels finds nothing better by half a per cent (see the tests); derived from nothing else.
+LAID_OUT_PASSES = 2400
+LEAST_LAID_OUT, MOST_LAID_OUT = 24, 100
+# This many are laid out whatever the estimates say, and among them a few choices at least so far apart.
+SURE_LAID_OUT = 10
+# The next estimate may be off by this share more than any before it.
+DOUBT = 0.003
+CHOICES, CHOICE_APART_DEG = 4, 10.0
 # Finalists closer together than this are one choice to a grower; the best of them stands in the list.
 APART_DEG = 2.0
 # A side this close to the passes is called along them.
@@ -119,12 +128,21 @@ def best_direction(
         raise InputError("by: got 'cost' without prices. Give the cost of an hour, and of seed or chemical an acre.")
     search = _Search(field, tool, checked_rounds(headland, tool), sides, finish)
     longest = _tidy_deg(np.array([measure(field).longest_side_direction_deg]))[0]
-    chosen = _finalists(search, by, prices, longest)
-    laid = [search.lay_exactly(direction, entrance_xy, by, prices) for direction in chosen]
-    habit = laid[chosen.index(longest)]
-    along = set(_side_directions(search).tolist())
-    ranked = _apart(sorted(laid, key=lambda candidate: _rank(candidate, along)))
+    along = _side_directions(search)
+    ranking = _ranking(search, along, by, prices)
+    habit = search.lay_exactly(longest, entrance_xy, by, prices)
+    laid = _lay_finalists(search, ranking, habit, entrance_xy, by, prices)
+    along_set = {*along.tolist(), longest}
+    ranked = _apart(sorted(laid, key=lambda candidate: _rank(candidate, along_set)))
     return DirectionSearch(candidates=_with_reasons(ranked, longest), longest_side=habit, by=by)
+
+
+class _Alike(NamedTuple):
+    """Estimates at the directions at which one headland is considered."""
+
+    key: bytes  # the headland
+    places: Ints  # (K,) places of the directions
+    scores: Floats  # (K,) estimated scores without the headland
 
 
 class _Search:
@@ -135,6 +153,7 @@ class _Search:
         self._rings = outline_sides(field.shape, tool) if rounds > 0 else ()
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
+        self._headland_s: dict[bytes, float] = {}  # time of the rounds alone, where they are laid
         self._turn_table = _turn_table(tool, field)
 
     def _keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
@@ -142,8 +161,10 @@ class _Search:
         if not self._rings or self.sides == "all":
             return [(b"",)] * len(directions)
         flags = along_flags(self._rings, directions, self.tool)
-        found = [row.tobytes() if row.any() else b"" for row in flags]
-        return [(key, b"") if key and self.sides == "auto" else (key,) for key in found]
+        if self.sides == "ends":
+            return [(row.tobytes() if row.any() else b"",) for row in flags]
+        is_worth = worth_leaving(self._rings, flags)
+        return [(row.tobytes(), b"") if worth else (b"",) for row, worth in zip(flags, is_worth, strict=True)]
 
     def _chains(self, key: bytes) -> list[tuple[int, EndChain]] | None:
         return end_chains(self._rings, np.frombuffer(key, dtype=bool)) if key else None
@@ -154,48 +175,70 @@ class _Search:
             self._bodies[key] = body_inside(self.field.shape, self.tool, rounds=self.rounds, chains=chains)
         return self._bodies[key]
 
-    def is_cut(self) -> bool:
-        """Return whether holes or notches cut strips of the body in two at many directions."""
-        body = self._body(b"")
-        return any(part.interiors or part.area < CONVEX_SHARE * part.convex_hull.area for part in body.geoms)
+    def estimate(self, directions: Floats, shares: tuple[float, ...], by: By, prices: Prices | None) -> list[_Alike]:
+        """Return estimated scores without the headland, for each headland and the directions it is considered at.
 
-    def estimate(self, directions: Floats, share: float, by: By, prices: Prices | None) -> Floats:
-        """Return the estimated score at each direction, shape (H,)."""
-        scores = np.full(len(directions), np.inf)
+        The best of the sideways placings in `shares` counts.
+        """
         keys = self._keys(directions)
-        for key in {key for found in keys for key in found}:
-            index = np.array([place for place, found in enumerate(keys) if key in found])
-            scores[index] = np.minimum(scores[index], self._estimate_alike(key, directions[index], share, by, prices))
+        found = []
+        for key in sorted({key for its_keys in keys for key in its_keys}):
+            index = np.array([place for place, its_keys in enumerate(keys) if key in its_keys])
+            scores = [self._estimate_body(key, directions[index], share, by, prices) for share in shares]
+            found.append(_Alike(key, index, np.min(scores, axis=0)))
+        return found
+
+    def scores(self, estimates: list[_Alike], count: int, by: By, prices: Prices | None) -> Floats:
+        """Return the estimated score at each of a number of directions, headland and all, shape (H,)."""
+        scores = np.full(count, np.inf)
+        for alike in estimates:
+            with_headland = alike.scores + self._headland_score(alike.key, by, prices)
+            scores[alike.places] = np.minimum(scores[alike.places], with_headland)
         return scores
 
-    def _estimate_alike(self, key: bytes, directions: Floats, share: float, by: By, prices: Prices | None) -> Floats:
+    def lay_likely_headlands(self, estimates: list[_Alike], by: By, prices: Prices | None) -> None:
+        """Lay the headlands whose best direction comes near the best of all, so that their time is known exactly."""
+        least = {alike.key: alike.scores.min() + self._headland_score(alike.key, by, prices) for alike in estimates}
+        for key in sorted(least, key=lambda key: least[key])[:LIKELY_HEADLANDS]:
+            if least[key] <= min(least.values()) * (1 + LIKELY_SHARE):
+                self._rounds_of(key)
+
+    def _estimate_body(self, key: bytes, directions: Floats, share: float, by: By, prices: Prices | None) -> Floats:
         tool, body = self.tool, self._body(key)
         driving = sweep_directions(
             body, directions, tool, self.finish, share=share,
             turn_length=lambda offset: np.interp(offset, *self._turn_table),
         )  # fmt: skip
         if by == "passes":
-            return driving.passes.astype(float)
+            return driving.passes
         missed_m2 = np.maximum(body.area - driving.work_m * tool.width_m, 0.0)
         if by == "overlap":
             return np.asarray(driving.work_m * tool.width_m - body.area + 2 * missed_m2)
-        around_m = (self.field.area_m2 - body.area) / tool.pitch_m
         time_s = (
-            (driving.work_m + around_m) / tool.speed_m_s
+            driving.work_m / tool.speed_m_s
             + driving.turn_m / tool.turn_speed_m_s
             + driving.travel_m / max(tool.speed_m_s, tool.turn_speed_m_s)
             + driving.passes * (tool.raise_s + tool.lower_s + 2 * tool.pull_out_m / tool.turn_speed_m_s)
             + 2 * missed_m2 / tool.theoretical_m2_s
-            + self._round_turns(key) * typical_turn_s(tool)
         )
         if by == "cost" and prices is not None:
             return np.asarray(time_s / 3600 * prices.hour + driving.work_m * tool.width_m * prices.input_m2)
         return np.asarray(time_s)
 
-    def _round_turns(self, key: bytes) -> int:
-        """Return about how many turns the headland rounds take: one a side worked, each round."""
-        worked = sum(len(ring.first) for ring in self._rings) - int(np.frombuffer(key, dtype=bool).sum())
-        return self.rounds * worked
+    def _headland_score(self, key: bytes, by: By, prices: Prices | None) -> float:
+        """Return what the headland adds to a score: exactly where its rounds are laid, else about."""
+        if by in {"passes", "overlap"}:
+            return 0.0
+        if key in self._headland_s:
+            time_s, swept_m2 = self._headland_s[key], self._rounds[key].headland.swept_m2
+        else:
+            # About one turn a side worked, each round.
+            worked = sum(len(ring.first) for ring in self._rings) - int(np.frombuffer(key, dtype=bool).sum())
+            swept_m2 = (self.field.area_m2 - self._body(key).area) * self.tool.width_m / self.tool.pitch_m
+            time_s = swept_m2 / self.tool.theoretical_m2_s + self.rounds * worked * typical_turn_s(self.tool)
+        if by == "cost" and prices is not None:
+            return time_s / 3600 * prices.hour + swept_m2 * prices.input_m2
+        return time_s
 
     def lay_exactly(self, direction_deg: float, entrance_xy: Floats | None, by: By, prices: Prices | None) -> Candidate:
         """Return the exact plan at a direction, with the better of the headlands to consider."""
@@ -204,12 +247,16 @@ class _Search:
         return min(scored, key=lambda candidate: candidate.score)
 
     def _lay(self, direction_deg: float, key: bytes, entrance_xy: Floats | None) -> Plan:
-        if key not in self._rounds:
-            self._rounds[key] = lay_rounds(
-                self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=self._chains(key)
-            )
-        layout = lay_inside(self.field, self.tool, direction_deg, self._rounds[key], self.finish)
+        layout = lay_inside(self.field, self.tool, direction_deg, self._rounds_of(key), self.finish)
         return plan_layout(layout, entrance_xy=entrance_xy)
+
+    def _rounds_of(self, key: bytes) -> Rounds:
+        if key not in self._rounds:
+            laid = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=self._chains(key))
+            self._rounds[key] = laid
+            alone = lay_inside(self.field, self.tool, 0.0, laid._replace(body=NOTHING), self.finish)
+            self._headland_s[key] = plan_layout(alone).field_time_s
+        return self._rounds[key]
 
 
 def _turn_table(tool: Tool, field: Field) -> tuple[Floats, Floats]:
@@ -222,17 +269,68 @@ def _turn_table(tool: Tool, field: Field) -> tuple[Floats, Floats]:
     return offsets, there
 
 
-def _finalists(search: _Search, by: By, prices: Prices | None, longest_deg: float) -> list[float]:
-    """Return the directions to lay out exactly, the longest side among them."""
-    along = _side_directions(search)
-    coarse = np.concatenate([np.arange(0, 180, COARSE_DEG), along])
-    scores = search.estimate(coarse, 0.5, by, prices)
+class _Ranking(NamedTuple):
+    """Directions by their estimated score, the least first."""
+
+    direction_deg: list[float]
+    estimate: list[float]
+    most: int  # how many of them to lay out at the most
+
+
+def _ranking(search: _Search, along: Floats, by: By, prices: Prices | None) -> _Ranking:
+    """Return the directions of the coarse sweep and those round the best of them, ranked by estimate."""
+    grid = np.arange(0, 180, COARSE_DEG)
+    coarse = np.concatenate([grid, along])
+    on_grid, on_sides = search.estimate(grid, (0.5,), by, prices), search.estimate(along, PLACINGS, by, prices)
+    search.lay_likely_headlands(on_grid + on_sides, by, prices)
+    scores = np.concatenate(
+        [search.scores(on_grid, len(grid), by, prices), search.scores(on_sides, len(along), by, prices)]
+    )
     best = coarse[np.argsort(scores, kind="stable")[:REFINED]]
     steps = np.arange(1, round(COARSE_DEG / FINE_DEG)) * FINE_DEG
     fine = _tidy_deg(np.concatenate([best, *(best + step for step in steps), *(best - step for step in steps)]))
-    by_share = [search.estimate(fine, share, by, prices) for share in (0.0, 0.5, 1.0)]
-    order = np.argsort(np.min(by_share, axis=0), kind="stable")
-    return _spread(fine[order].tolist(), LAID_OUT_CUT if search.is_cut() else LAID_OUT, longest_deg)
+    fine_scores = search.scores(search.estimate(fine, PLACINGS, by, prices), len(fine), by, prices)
+    every, estimates = np.concatenate([fine, coarse]), np.concatenate([fine_scores, scores])
+    order = np.argsort(estimates, kind="stable")
+    passes = max(1.0, float(search.estimate(every[order[:1]], (0.5,), "passes", None)[0].scores[0]))
+    most = round(min(max(LAID_OUT_PASSES / passes, LEAST_LAID_OUT), MOST_LAID_OUT))
+    return _Ranking(every[order].tolist(), estimates[order].tolist(), most)
+
+
+def _lay_finalists(
+    search: _Search, ranking: _Ranking, habit: Candidate, entrance_xy: Floats | None, by: By, prices: Prices | None
+) -> list[Candidate]:
+    """Return exact plans of the directions that may be the best: as many as the estimates cannot rule out.
+
+    A direction is ruled out when its estimate, mended by the most that any estimate so far was too high, is no better
+    than the best plan. A few that lie apart are laid in any case, so that there is something to choose from.
+    """
+    laid = {habit.direction_deg: habit}
+    for direction in _representatives(ranking):
+        laid.setdefault(direction, search.lay_exactly(direction, entrance_xy, by, prices))
+    estimate_of = dict(zip(ranking.direction_deg, ranking.estimate, strict=True))
+    gains = [laid[d].score - estimate_of[d] for d in laid if d in estimate_of]
+    for direction, estimate in zip(ranking.direction_deg, ranking.estimate, strict=True):
+        best = min(candidate.score for candidate in laid.values())
+        if len(laid) >= ranking.most or (len(laid) > SURE_LAID_OUT and estimate + min(gains) > best * (1 + DOUBT)):
+            break
+        close = sum(_apart_deg(direction, other) < APART_DEG for other in laid)
+        if direction in laid or close >= ranking.most // 3:
+            continue
+        laid[direction] = search.lay_exactly(direction, entrance_xy, by, prices)
+        gains.append(laid[direction].score - estimate)
+    return list(laid.values())
+
+
+def _representatives(ranking: _Ranking) -> list[float]:
+    """Return the best few directions of a ranking that lie well apart."""
+    chosen: list[float] = []
+    for direction in ranking.direction_deg:
+        if all(_apart_deg(direction, other) >= CHOICE_APART_DEG for other in chosen):
+            chosen.append(direction)
+        if len(chosen) == CHOICES:
+            break
+    return chosen
 
 
 def _side_directions(search: _Search) -> Floats:
@@ -249,18 +347,6 @@ def _side_directions(search: _Search) -> Floats:
 def _tidy_deg(directions: Floats) -> Floats:
     """Return directions within 0 <= d < 180, to a millionth of a degree, each once."""
     return np.unique(np.round(directions % 180, 6) % 180)
-
-
-def _spread(ranked_deg: list[float], most: int, longest_deg: float) -> list[float]:
-    """Return the first directions of a ranking, not more than a few of them close together, and the longest side."""
-    chosen: list[float] = []
-    for direction in ranked_deg:
-        close = sum(_apart_deg(direction, other) < APART_DEG for other in chosen)
-        if close < most // 3:
-            chosen.append(direction)
-        if len(chosen) == most:
-            break
-    return chosen if longest_deg in chosen else [*chosen, longest_deg]
 
 
 def _rank(candidate: Candidate, along: set[float]) -> float:

@@ -19,7 +19,7 @@ from fieldgeo.layout.ends import LEAST_BODY_M2, body_inside_ends, lay_ends
 from fieldgeo.layout.model import NOTHING, Headland, HeadlandRun
 from fieldgeo.layout.overlay import difference, intersection, intersections, mitred_inset, polygons_of, union
 from fieldgeo.layout.runs import MITRE_LIMIT, round_runs
-from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides
+from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides, worth_leaving
 from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 
@@ -29,6 +29,9 @@ SIDES: tuple[Sides, ...] = ("auto", "ends", "all")
 # Ground that the rounds cannot reach (a neck, the side between two close corners) is worked with the body when it is
 # wider than this share of the width; the finish rule says what is worth a pass. Common practice, no source.
 LEFT_SHARE: dict[Finish, float] = {"cover": 0.1, "half": 0.5, "clean": 1.0}
+
+# Nothing that is worked is as narrow as this.
+SPIKE_M = 1e-3
 
 
 class Rounds(NamedTuple):
@@ -50,15 +53,18 @@ def headland_choices(
     tool : Tool
         Gives the width.
     sides : {"auto", "ends", "all"}
-        Only the edges on which passes end, all (None), or both to choose from.
+        Only the edges on which passes end, all (None), or both to choose from where enough of the outline runs along.
     direction_deg : float
         Azimuth of the passes. [deg]
     """
     if sides == "all":
         return [None]
     rings = outline_sides(shape, tool)
-    ends = end_chains(rings, along_flags(rings, np.array([direction_deg]), tool)[0])
-    return [ends, None] if sides == "auto" and ends is not None else [ends]
+    flags = along_flags(rings, np.array([direction_deg]), tool)
+    ends = end_chains(rings, flags[0])
+    if sides == "ends":
+        return [ends]
+    return [ends, None] if worth_leaving(rings, flags)[0] else [None]
 
 
 def lay_rounds(
@@ -158,12 +164,16 @@ def _part_runs(part: shapely.Polygon, tool: Tool, finish: Finish, rounds: int) -
         inset = _inset(part, (number - 1) * tool.pitch_m + tool.width_m / 2, tool)
         path = shapely.orient_polygons(polygons_of(inset))
         for polygon in path.geoms:
-            families[0].extend(round_runs(polygon.exterior, number, tool, finish))
+            _add_round(families[0], polygon.exterior, number, tool, finish)
             for ring in polygon.interiors:
                 inside = shapely.Polygon(ring)
                 around = next((index for index, hole in enumerate(holes, start=1) if inside.intersects(hole)), 0)
-                families[around].extend(round_runs(ring, number, tool, finish))
+                _add_round(families[around], ring, number, tool, finish)
     return [run for family in families for run in family]
+
+
+def _add_round(family: list[HeadlandRun], ring: shapely.LinearRing, number: int, tool: Tool, finish: Finish) -> None:
+    family.extend(round_runs(ring, number, tool, finish, previous=family[-1] if family else None))
 
 
 def _with_left_ground(
@@ -176,4 +186,10 @@ def _with_left_ground(
         for part in left.geoms
         if part.area > least_width_m**2 and not shapely.buffer(part, -least_width_m / 2).is_empty
     ]
-    return union([body, *wide]) if wide else body
+    return union([body, *(_without_spikes(part) for part in wide)]) if wide else body
+
+
+def _without_spikes(part: shapely.Polygon) -> BaseGeometry:
+    """Return a part without the spikes of no width that an overlay can leave, along which a pass would run."""
+    shrunk = shapely.buffer(part, -SPIKE_M, join_style="mitre", mitre_limit=MITRE_LIMIT)
+    return shapely.buffer(shrunk, SPIKE_M, join_style="mitre", mitre_limit=MITRE_LIMIT)

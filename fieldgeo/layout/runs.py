@@ -23,7 +23,9 @@ DRIVEN_SHARE = 0.01
 MITRE_LIMIT = 5.0
 
 
-def round_runs(ring: BaseGeometry, number: int, tool: Tool, finish: Finish) -> list[HeadlandRun]:
+def round_runs(
+    ring: BaseGeometry, number: int, tool: Tool, finish: Finish, *, previous: HeadlandRun | None = None
+) -> list[HeadlandRun]:
     """Return the runs that make up one ring of a round, from sharp corner to sharp corner.
 
     Parameters
@@ -36,12 +38,20 @@ def round_runs(ring: BaseGeometry, number: int, tool: Tool, finish: Finish) -> l
         Gives width and turning radius.
     finish : {"cover", "clean", "half"}
         Finish rule, at the corners.
+    previous : HeadlandRun, optional
+        The run driven before; the round begins at the corner nearest to its end.
     """
     line = shapely.get_coordinates(shapely.simplify(ring, THIN_SHARE * tool.width_m))[:-1]
     corners = sharp_corners(line, tool.turn_radius_m, tool.width_m)
     if len(corners) == 0:
-        return [_closed_run(np.vstack([line, line[:1]]), number, tool)]
+        return [_closed_run(_begun_at(line, previous), number, tool)]
     turns = turn_angles(line)[corners]
+    if previous is None:
+        # Begin at the sharpest corner, which saves its turn, and not where the ring happens to begin.
+        first = int(np.argmax(np.round(np.abs(turns), 6)))
+    else:
+        first = _nearest(line[corners], previous)
+    corners, turns = np.roll(corners, -first), np.roll(turns, -first)
     reaches = [corner_reach(float(turn), tool.width_m, finish) for turn in turns]
     runs = []
     for index, corner in enumerate(corners):
@@ -52,6 +62,20 @@ def round_runs(ring: BaseGeometry, number: int, tool: Tool, finish: Finish) -> l
         if side is not None:
             runs.append(straight_run(side, number, tool))
     return runs
+
+
+def _begun_at(line: Floats, previous: HeadlandRun | None) -> Floats:
+    """Return an open ring as a closed line that begins near the run before, or farthest from its own middle."""
+    if previous is None:
+        first = int(np.argmax(np.round(np.hypot(*(line - line.mean(axis=0)).T), 6)))
+    else:
+        first = _nearest(line, previous)
+    turned = np.roll(line, -first, axis=0)
+    return np.vstack([turned, turned[:1]])
+
+
+def _nearest(points: Floats, previous: HeadlandRun) -> int:
+    return int(np.argmin(np.round(np.hypot(*(points - previous.line[-1]).T), 6)))
 
 
 def stretch(line: Floats, at_start_m: float, at_end_m: float) -> Floats | None:

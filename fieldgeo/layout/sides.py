@@ -29,6 +29,10 @@ WANDER_SHARE = 0.5
 ALONG_WIDTHS = 3.0
 
 
+# Where the sides along the passes are less than this share of the outline, leaving them without end rows gains nothing.
+WORTH_SHARE = 0.1
+
+
 class RingSides(NamedTuple):
     """The sides of one ring."""
 
@@ -91,10 +95,33 @@ def along_flags(rings: tuple[RingSides, ...], direction_deg: Floats, tool: Tool)
     ndarray of bool of shape (H, S)
         S counts the sides of all rings in order.
     """
-    corners = [ring.line[ring.first] for ring in rings]
-    chords = np.concatenate([np.roll(points, -1, axis=0) - points for points in corners])
-    turned = np.abs(np.einsum("sx,hxy->hsy", chords, turn_matrix(direction_deg)))
+    turned = np.abs(np.einsum("sx,hxy->hsy", _chords(rings), turn_matrix(direction_deg)))
     return np.asarray((turned[..., 1] <= WANDER_SHARE * tool.width_m) & (turned[..., 0] >= ALONG_WIDTHS * tool.width_m))
+
+
+def worth_leaving(rings: tuple[RingSides, ...], is_along: Flags) -> Flags:
+    """Return for many directions whether the sides along the passes are long enough to leave without end rows.
+
+    Parameters
+    ----------
+    rings : tuple of RingSides
+        From `outline_sides`.
+    is_along : ndarray of bool of shape (H, S)
+        From `along_flags`.
+
+    Returns
+    -------
+    ndarray of bool of shape (H,)
+        True where they make up a tenth of the outline or more. Common practice, no source.
+    """
+    length = np.hypot(*_chords(rings).T)
+    return np.asarray(is_along @ length >= WORTH_SHARE * length.sum())
+
+
+def _chords(rings: tuple[RingSides, ...]) -> Floats:
+    """Return the straight line along every side, shape (S, 2). [m]"""
+    corners = [ring.line[ring.first] for ring in rings]
+    return np.concatenate([np.roll(points, -1, axis=0) - points for points in corners])
 
 
 def end_chains(rings: tuple[RingSides, ...], is_along: Flags) -> list[tuple[int, EndChain]] | None:

@@ -20,7 +20,7 @@ from fieldgeo.layout.strips import RUNS_BY_FINISH, Finish, Ints, Runs, next_alon
 from fieldgeo.machinery.tool import Tool
 
 # Corners closer than this to a straight edge make no difference to an estimate.
-THIN_M = 0.05
+THIN_M = 0.2
 
 
 class Driving(NamedTuple):

@@ -131,5 +131,7 @@ def row_width_m(rows: int, row_spacing_m: float) -> float:
     28.75
     """
     if rows < 1 or not row_spacing_m > 0:
-        raise InputError(f"rows: got {rows} at {row_spacing_m:g} m. Rows must be 1 or more and their spacing above zero.")
+        raise InputError(
+            f"rows: got {rows} at {row_spacing_m:g} m. Rows must be 1 or more and their spacing above zero."
+        )
     return rows * row_spacing_m

@@ -7,6 +7,7 @@ joined by travel.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,7 +22,7 @@ class Way:
 
     start_xy: Floats  # (2,) [m]
     end_xy: Floats  # (2,) [m]
-    is_backward: bool = False  # a block begun at its last pass
+    is_backward: bool = False  # begun at the last of its members
     is_first_forward: bool = True  # the first pass of a block is driven along the direction
 
 
@@ -107,39 +108,40 @@ def order_stints(
     Returns
     -------
     list of (Stint, Way)
-        The order, and the way each stint is worked. The next stint is always the one that begins nearest. (Derived; a
-        rule of thumb, not the best order there is.)
+        The order, and the way each stint is worked. The next stint is always the one that begins nearest; every way to
+        begin is tried. (Derived; a rule of thumb, not the best order there is.)
     """
-    one = _nearest_first(rounds, [], start_xy)
-    rounds_first = one + _nearest_first([], blocks, one[-1][1].end_xy if one else start_xy)
-    if not rounds or not blocks:
-        return rounds_first
-    mixed = _nearest_first(rounds[:1], rounds[1:] + blocks, start_xy)
-    return min((rounds_first, mixed), key=lambda order: _between_m(order, start_xy, end_xy))
+    stints = rounds + blocks
+    if not stints:
+        return []
+    ways = [(stint, way) for stint in stints for way in stint.ways]
+    owner = np.array([number for number, stint in enumerate(stints) for _ in stint.ways])
+    starts, ends = np.array([way.start_xy for _, way in ways]), np.array([way.end_xy for _, way in ways])
+    between = np.hypot(*np.moveaxis(starts[None, :, :] - ends[:, None, :], -1, 0))
+    before = np.zeros(len(ways)) if start_xy is None else np.hypot(*(starts - start_xy).T)
+    after = np.zeros(len(ways)) if end_xy is None else np.hypot(*(ends - end_xy).T)
+    # Work begins with the first rounds, or else on either side of the field.
+    opening = np.flatnonzero(np.isin(owner, [0] if rounds else [0, len(stints) - 1]))
+    best, best_m = [], np.inf
+    for first in opening[np.argsort(before[opening], kind="stable")].tolist():
+        for held_back in {0, len(rounds)} if rounds else {0}:
+            order = _nearest_first(first, between, owner, held_back)
+            total = before[first] + sum(between[one, two] for one, two in pairwise(order)) + after[order[-1]]
+            if total < best_m - 1e-6:
+                best, best_m = order, total
+    return [ways[place] for place in best]
 
 
-def _nearest_first(given: list[Stint], free: list[Stint], at: Floats | None) -> list[tuple[Stint, Way]]:
-    """Return stints in the order given, then the free ones, the nearest each time."""
-    order: list[tuple[Stint, Way]] = []
-    for stint in given:
-        order.append((stint, stint.ways[0]))
-        at = stint.ways[0].end_xy
-    left = list(free)
-    while left:
-        ways = [(index, way) for index, stint in enumerate(left) for way in stint.ways]
-        if at is None:
-            index, way = ways[0]
-        else:
-            starts = np.array([way.start_xy for _, way in ways])
-            index, way = ways[int(np.argmin(np.hypot(*(starts - at).T)))]
-        order.append((left.pop(index), way))
-        at = way.end_xy
+def _nearest_first(first: int, between: Floats, owner: Ints, rounds_first: int) -> list[int]:
+    """Return ways, one of each stint, each time the one that begins nearest; the first so many stints before the rest."""
+    order = [first]
+    is_done = owner == owner[first]
+    is_early = owner < rounds_first
+    while not is_done.all():
+        open_now = ~is_done & is_early
+        if not open_now.any():
+            open_now = ~is_done
+        row = np.where(open_now, between[order[-1]], np.inf)
+        order.append(int(row.argmin()))
+        is_done |= owner == owner[order[-1]]
     return order
-
-
-def _between_m(order: list[tuple[Stint, Way]], start_xy: Floats | None, end_xy: Floats | None) -> float:
-    """Return the straight driving between the stints of an order. [m]"""
-    ends = ([] if start_xy is None else [start_xy]) + [way.end_xy for _, way in order]
-    starts = [way.start_xy for _, way in order][0 if start_xy is not None else 1 :]
-    starts += [] if end_xy is None else [end_xy]
-    return float(sum(np.hypot(*(start - end)) for start, end in zip(starts, ends, strict=False)))

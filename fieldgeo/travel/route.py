@@ -111,7 +111,7 @@ def _works(layout: Layout, goal: Floats | None) -> list[_Work]:
             _round_stints(layout, part), block_stints(layout.passes, here), at, goal if part == last_part else None
         )
         for stint, way in stints:
-            works += _round_works(layout, stint) if stint.is_headland else _block_works(layout, stint, way)
+            works += _round_works(layout, stint, way) if stint.is_headland else _block_works(layout, stint, way)
             at = way.end_xy
     return works
 
@@ -171,28 +171,34 @@ def _round_stints(layout: Layout, part: int) -> list[Stint]:
         Stint(
             members=np.array(group),
             is_headland=True,
-            ways=(Way(start_xy=runs[group[0]].line[0], end_xy=runs[group[-1]].line[-1]),),
+            ways=(
+                Way(start_xy=runs[group[0]].line[0], end_xy=runs[group[-1]].line[-1]),
+                Way(start_xy=runs[group[-1]].line[-1], end_xy=runs[group[0]].line[0], is_backward=True),
+            ),
         )
         for group in groups
     ]
 
 
-def _round_works(layout: Layout, stint: Stint) -> list[_Work]:
+def _round_works(layout: Layout, stint: Stint, way: Way) -> list[_Work]:
+    """Return the runs of a headland stint, all driven one way round or all the other."""
     works: list[_Work] = []
     runs = layout.headland.runs
-    for row, number in enumerate(stint.members.tolist()):
+    members = stint.members[::-1].tolist() if way.is_backward else stint.members.tolist()
+    for row, number in enumerate(members):
         run = runs[number]
-        (x0, y0), (x1, y1) = run.line[:2].tolist()
-        (x2, y2), (x3, y3) = run.line[-2:].tolist()
+        line = run.line[::-1] if way.is_backward else run.line
+        (x0, y0), (x1, y1) = line[:2].tolist()
+        (x2, y2), (x3, y3) = line[-2:].tolist()
         works.append(
             _Work(
                 state="headland",
                 number=number,
-                line=run.line,
+                line=line,
                 length_m=run.length_m,
                 heading_rad=(atan2(y1 - y0, x1 - x0), atan2(y3 - y2, x3 - x2)),
                 is_joined=row > 0,
-                is_corner=row > 0 and run.round == runs[number - 1].round,
+                is_corner=row > 0 and run.round == runs[members[row - 1]].round,
             )
         )
     return works
