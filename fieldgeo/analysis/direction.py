@@ -22,7 +22,7 @@ from fieldgeo.layout.model import NOTHING
 from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides, worth_leaving
 from fieldgeo.layout.strips import Finish, Ints
 from fieldgeo.layout.sweep import sweep_directions
-from fieldgeo.machinery.tool import Tool
+from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.outline.field import Field
 from fieldgeo.outline.measure import measure
 from fieldgeo.travel.turns import shortest_paths
@@ -217,7 +217,7 @@ class _Search:
         time_s = (
             driving.work_m / tool.speed_m_s
             + driving.turn_m / tool.turn_speed_m_s
-            + driving.travel_m / max(tool.speed_m_s, tool.turn_speed_m_s)
+            + driving.travel_m / travel_speed_m_s(tool)
             + driving.passes * (tool.raise_s + tool.lower_s + 2 * tool.pull_out_m / tool.turn_speed_m_s)
             + 2 * missed_m2 / tool.theoretical_m2_s
         )

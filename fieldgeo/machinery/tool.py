@@ -115,6 +115,14 @@ class Tool:
         return self.width_m * self.speed_m_s
 
 
+def travel_speed_m_s(tool: Tool) -> float:
+    """Return the speed of driving with the tool up: the greater of working and turning speed. [m/s]
+
+    Common practice, no source.
+    """
+    return max(tool.speed_m_s, tool.turn_speed_m_s)
+
+
 def row_width_m(rows: int, row_spacing_m: float) -> float:
     """Return the width that row units work: rows x spacing, half a row beyond each outer row. [m]
 

@@ -11,6 +11,7 @@ import numpy as np
 from fieldgeo.layout.axes import Floats, to_field, unit_vector
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.strips import Ints
+from fieldgeo.machinery.tool import travel_speed_m_s
 from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.order import Stint, Way, block_stints, find_blocks, order_stints
 from fieldgeo.travel.turns import Turn, join_poses
@@ -108,7 +109,11 @@ def _works(layout: Layout, goal: Floats | None) -> list[_Work]:
     for part in range(last_part + 1):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
         stints = order_stints(
-            _round_stints(layout, part), block_stints(layout.passes, here), at, goal if part == last_part else None
+            _round_stints(layout, part),
+            block_stints(layout.passes, here, layout.tool),
+            at,
+            goal if part == last_part else None,
+            travel_m_s=travel_speed_m_s(layout.tool),
         )
         for stint, way in stints:
             works += _round_works(layout, stint, way) if stint.is_headland else _block_works(layout, stint, way)

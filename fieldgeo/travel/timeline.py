@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldgeo.layout.axes import Floats
+from fieldgeo.machinery.tool import travel_speed_m_s
 from fieldgeo.travel.route import Leg, Route
 
 # States of the time line, in the order they are printed.
@@ -81,8 +82,12 @@ def time_route(route: Route) -> Timeline:
             leg_of.append(leg)
 
     names = {"pass": "passes", "headland": "headland_rounds", "turn": "turning", "travel": "travel"}
-    travel_m_s = max(tool.speed_m_s, tool.turn_speed_m_s)
-    speed_m_s = {"pass": tool.speed_m_s, "headland": tool.speed_m_s, "turn": tool.turn_speed_m_s, "travel": travel_m_s}
+    speed_m_s = {
+        "pass": tool.speed_m_s,
+        "headland": tool.speed_m_s,
+        "turn": tool.turn_speed_m_s,
+        "travel": travel_speed_m_s(tool),
+    }
     for number, leg in enumerate(route.legs):
         is_work = _is_work(leg)
         if number > 0 and _is_work(route.legs[number - 1]):
