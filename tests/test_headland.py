@@ -269,7 +269,6 @@ def test_inset_past_a_neck_keeps_both_halves_derived() -> None:
         assert inset.area == pytest.approx(expected, rel=1e-3)
 
 
-@pytest.mark.xfail(reason="ground left by rounds can join the body with a spike of no width", strict=False)
 def test_body_has_no_spike_of_no_width() -> None:
     # A pond with a sharp corner; along the spike a pass ran 38.8 m over ground that was worked already.
     shape = make_shape("hole", 678, 4, 0.0)

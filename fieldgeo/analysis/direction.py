@@ -17,8 +17,8 @@ from fieldgeo.analysis.plan import Plan, check_fits, checked_rounds, lay_inside,
 from fieldgeo.analysis.score import CRITERIA, By, Prices, score_plan
 from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.headland import Rounds, Sides, body_inside, lay_rounds
-from fieldgeo.layout.model import NOTHING
+from fieldgeo.layout.headland import Rounds, Sides, body_inside, lay_rounds, lay_runs
+from fieldgeo.layout.model import NOTHING, Headland
 from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides, worth_leaving
 from fieldgeo.layout.strips import Finish, Ints
 from fieldgeo.layout.sweep import sweep_directions
@@ -39,14 +39,12 @@ PLACINGS = (0.0, 0.5, 1.0)
 # Headlands whose best estimate is within this share of the best are laid before directions are ranked, up to so many.
 LIKELY_SHARE, LIKELY_HEADLANDS = 0.1, 8
 # Directions laid out exactly: the fewer the passes, the more the order of the work and the luck of the last pass
-# decide, which no estimate knows, and the cheaper is a layout. Set so that an exhaustive search over the sample fields and real
-# parcels finds nothing better by half a per cent (see the tests); derived from nothing else.
-LAID_OUT_PASSES = 2400
-LEAST_LAID_OUT, MOST_LAID_OUT = 24, 100
+# decide, which no estimate knows, and the cheaper is a layout. Set so that an exhaustive search over the sample fields
+# and real parcels finds nothing better by half a per cent (tests/test_direction.py); derived from nothing else.
+LAID_OUT_PASSES = 1200
+LEAST_LAID_OUT, MOST_LAID_OUT = 20, 80
 # This many are laid out whatever the estimates say, and among them a few choices at least so far apart.
 SURE_LAID_OUT = 10
-# The next estimate may be off by this share more than any before it.
-DOUBT = 0.003
 CHOICES, CHOICE_APART_DEG = 4, 10.0
 # Finalists closer together than this are one choice to a grower; the best of them stands in the list.
 APART_DEG = 2.0
@@ -153,7 +151,7 @@ class _Search:
         self._rings = outline_sides(field.shape, tool) if rounds > 0 else ()
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
-        self._headland_s: dict[bytes, float] = {}  # time of the rounds alone, where they are laid
+        self._headlands: dict[bytes, tuple[float, float]] = {}  # time and swept ground of the rounds alone
         self._turn_table = _turn_table(tool, field)
 
     def _keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
@@ -201,7 +199,15 @@ class _Search:
         least = {alike.key: alike.scores.min() + self._headland_score(alike.key, by, prices) for alike in estimates}
         for key in sorted(least, key=lambda key: least[key])[:LIKELY_HEADLANDS]:
             if least[key] <= min(least.values()) * (1 + LIKELY_SHARE):
-                self._rounds_of(key)
+                self._time_headland(key)
+
+    def _time_headland(self, key: bytes) -> None:
+        """Note the time of a headland's rounds alone, and the ground they sweep."""
+        chains = self._chains(key)
+        runs = lay_runs(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
+        headland = Headland(rounds=self.rounds, all_round=chains is None, runs=tuple(runs))
+        alone = lay_inside(self.field, self.tool, 0.0, Rounds(headland, NOTHING), self.finish)
+        self._headlands[key] = plan_layout(alone).field_time_s, headland.swept_m2
 
     def _estimate_body(self, key: bytes, directions: Floats, share: float, by: By, prices: Prices | None) -> Floats:
         tool, body = self.tool, self._body(key)
@@ -229,8 +235,8 @@ class _Search:
         """Return what the headland adds to a score: exactly where its rounds are laid, else about."""
         if by in {"passes", "overlap"}:
             return 0.0
-        if key in self._headland_s:
-            time_s, swept_m2 = self._headland_s[key], self._rounds[key].headland.swept_m2
+        if key in self._headlands:
+            time_s, swept_m2 = self._headlands[key]
         else:
             # About one turn a side worked, each round.
             worked = sum(len(ring.first) for ring in self._rings) - int(np.frombuffer(key, dtype=bool).sum())
@@ -252,10 +258,8 @@ class _Search:
 
     def _rounds_of(self, key: bytes) -> Rounds:
         if key not in self._rounds:
-            laid = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=self._chains(key))
-            self._rounds[key] = laid
-            alone = lay_inside(self.field, self.tool, 0.0, laid._replace(body=NOTHING), self.finish)
-            self._headland_s[key] = plan_layout(alone).field_time_s
+            chains = self._chains(key)
+            self._rounds[key] = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
         return self._rounds[key]
 
 
@@ -312,7 +316,7 @@ def _lay_finalists(
     gains = [laid[d].score - estimate_of[d] for d in laid if d in estimate_of]
     for direction, estimate in zip(ranking.direction_deg, ranking.estimate, strict=True):
         best = min(candidate.score for candidate in laid.values())
-        if len(laid) >= ranking.most or (len(laid) > SURE_LAID_OUT and estimate + min(gains) > best * (1 + DOUBT)):
+        if len(laid) >= ranking.most or (len(laid) > SURE_LAID_OUT and estimate + min(gains) > best):
             break
         close = sum(_apart_deg(direction, other) < APART_DEG for other in laid)
         if direction in laid or close >= ranking.most // 3:

@@ -87,7 +87,7 @@ def lay_rounds(
     """
     if rounds == 0:
         return Rounds(Headland(rounds=0, all_round=False), shape)
-    runs = _all_round(shape, tool, finish, rounds) if chains is None else lay_ends(shape, chains, tool, finish, rounds)
+    runs = lay_runs(shape, tool, finish, rounds=rounds, chains=chains)
     swaths = [run.swath for run in runs]
     ground = intersection(union(swaths), shape) if swaths else NOTHING
     body = body_inside(shape, tool, rounds=rounds, chains=chains)
@@ -109,6 +109,15 @@ def lay_rounds(
         inside_m2=max(_area_inside(swaths, shape), ground.area),
     )
     return Rounds(headland, body)
+
+
+def lay_runs(
+    shape: shapely.MultiPolygon, tool: Tool, finish: Finish, *, rounds: int, chains: list[tuple[int, EndChain]] | None
+) -> list[HeadlandRun]:
+    """Return the headland runs alone, in driving order; parameters are those of `lay_rounds`."""
+    if chains is None:
+        return _all_round(shape, tool, finish, rounds)
+    return lay_ends(shape, chains, tool, finish, rounds)
 
 
 def _area_by_round(runs: list[HeadlandRun], shape: shapely.MultiPolygon) -> float:
