@@ -98,7 +98,8 @@ def lay_rounds(
         body = _with_left_ground(body, shape, ground, least_width_m)
         run_on = intersection(ground, body)
     headland = Headland(
-        rounds=rounds,
+        # On a narrow field the inner rounds have no room; what they leave is worked with the body.
+        rounds=max((run.round for run in runs), default=0),
         all_round=chains is None,
         runs=tuple(runs),
         ground=ground,

@@ -103,7 +103,7 @@ class HeadlandRun:
 class Headland:
     """The headland rounds of a layout."""
 
-    rounds: int  # number of rounds; 0 is straight through, edge to edge
+    rounds: int  # number of rounds laid; 0 is straight through, edge to edge
     all_round: bool  # True: on every side; False: only on the sides where passes end
     runs: tuple[HeadlandRun, ...] = ()
     ground: shapely.MultiPolygon = NOTHING  # worked by the runs, within the outline

@@ -37,6 +37,7 @@ _COLUMNS: Final = 2  # of the legend
 _NUMBER_SIZE: Final = 6.5  # type of the numbers of passes [points]
 _NUMBER_ROOM: Final = (15.0, 9.0)  # across and up, that a number needs for itself [points]
 _NUMBER_STEPS: Final = (1, 2, 5, 10, 20, 50, 100)  # every pass is numbered, or every second, fifth ...
+_LABEL_HALF: Final = 14.0  # half the length of the word at the start of the work [points]
 
 
 def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> None:
@@ -244,8 +245,13 @@ def _draw_start(sheet: Sheet, line: Floats) -> None:
     )  # fmt: skip
     sheet.axes.plot(*start, marker="o", markersize=4, color=paper.OUTLINE, zorder=8, path_effects=halo)
     heading = (line[1] - line[0]) / max(float(np.hypot(*(line[1] - line[0]))), 1e-9)
+    aside, below = -17.0 * heading[0], -9.0 * heading[1]
+    low, high = sheet.axes.get_xlim()
+    held = float(np.clip(start[0] + aside * step, low + _LABEL_HALF * step, high - _LABEL_HALF * step))
+    if abs(held - start[0] - aside * step) > step:  # it would run off the page: it goes above or below the dot
+        aside, below = (held - start[0]) / step, -11.0 if heading[1] > 0 else 11.0
     sheet.axes.annotate(
-        "start", start, xytext=(-17 * heading[0], -9 * heading[1]), textcoords="offset points", fontsize=7.5,
+        "start", start, xytext=(aside, below), textcoords="offset points", fontsize=7.5,
         fontweight="bold", ha="center", va="center", zorder=8, path_effects=halo, annotation_clip=False,
     )  # fmt: skip
 

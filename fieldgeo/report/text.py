@@ -268,7 +268,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int, inde
         yield " " * indent + "  ".join(aligned).rstrip()
 
 
-_RANK_HEAD: Final = ["   direction", "passes", "turns", "worked twice", "missed", "field time"]
+_RANK_HEAD: Final = ["   direction", "passes", "turns", "twice", "missed", "field time"]
 
 
 def _rank_row(rank: int, candidate: Figures) -> list[str]:
