@@ -57,8 +57,8 @@ __version__ = "0.1.0"
 __all__ = [
     "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DirectionSearch", "Field", "FieldgeoError",
     "FileError", "Frame", "Headland", "InputError", "Layout", "LayoutError", "Measures", "OutlineError", "Passes",
-    "Plan", "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool", "best_direction", "compare", "field_from_shape", "lay",
-    "measure", "measure_coverage", "plan_route", "read_outline", "read_outlines", "read_shed", "time_route",
+    "Plan", "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool", "best_direction", "compare", "field_from_shape",
+    "lay", "measure", "measure_coverage", "plan_route", "read_outline", "read_outlines", "read_shed", "time_route",
 ]  # fmt: skip
 
 

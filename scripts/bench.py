@@ -1,11 +1,11 @@
 """Speed, as ratios in one run: fieldgeo against the plain textbook way, and how its cost grows.
 
-Run it as ``.venv/bin/python scripts/bench.py`` on a quiet machine. Nothing here is a test; times are the least of several
-tries. The textbook way is written as a careful programmer would write it first: one heading at a time, the field turned,
-headland and swaths by buffering, passes by clipping strip after strip, coverage by union. It lays its strips from the low
-side; "shifted" tries the seven sideways placings that fieldgeo chooses from, which it must to give the same passes. It
-still leaves out what a layout here holds besides: sides and corners of the headland, blocks, the way between them,
-lifting, and the causes of overlap.
+Run it as ``.venv/bin/python scripts/bench.py`` on a quiet machine. Nothing here is a test; times are the least of
+several tries. The textbook way is written as a careful programmer would write it first: one heading at a time, the
+field turned, headland and swaths by buffering, passes by clipping strip after strip, coverage by union. It lays its
+strips from the low side; "shifted" tries the seven sideways placings that fieldgeo chooses from, which it must to
+give the same passes. It still leaves out what a layout here holds besides: sides and corners of the headland, blocks,
+the way between them, lifting, and the causes of overlap.
 """
 
 from __future__ import annotations
@@ -137,9 +137,7 @@ def search_the_textbook_way(field: Field, tool: Tool, choices: Sequence[float]) 
 
 
 def against_textbook(tool: Tool) -> None:
-    print(
-        f"Against the textbook way: {tool.width_m:.2f} m tool, headland all round; times in ms, times faster in brackets"
-    )
+    print(f"Against the textbook way: {tool.width_m:.2f} m tool, all round; ms, times faster in brackets")
     print(f"{'':18}{'':>9}  {'one layout':^40}  {'search to 0.1 degree':^44}  {'areas':>8}")
     print(
         f"{'field':18}{'corners':>9}  {'ours':>8}{'plain':>16}{'shifted':>16}  "

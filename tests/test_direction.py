@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -98,7 +99,7 @@ def test_candidates_are_ranked_and_lie_apart() -> None:
     apart = np.abs((directions[:, None] - directions[None, :] + 90) % 180 - 90)
     assert len(scores) >= 4
     # a direction along a side may stand before one that saves less than a thousandth
-    assert all(one <= two * 1.0011 for one, two in zip(scores[:-1], scores[1:], strict=True))
+    assert all(one <= two * 1.0011 for one, two in pairwise(scores))
     assert (apart + 180 * np.eye(len(directions)) >= 2.0).all()
     assert all(isinstance(candidate.direction_deg, float) for candidate in search.candidates)
 

@@ -169,6 +169,6 @@ def check_fits(field: Field, tool: Tool) -> None:
     if tool.width_m > longest:
         raise LayoutError(
             f"tool {tool.name!r} works {tool.width_m:.2f} m ({tool.width_m / 0.3048:.1f} ft), but field {field.name!r} "
-            f"is only {longest:.2f} m long. The tool must be narrower than the field; check the unit of the width and the "
-            "coordinate system of the outline."
+            f"is only {longest:.2f} m long. The tool must be narrower than the field; check the unit of the width and "
+            "the coordinate system of the outline."
         )

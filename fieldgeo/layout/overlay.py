@@ -1,11 +1,11 @@
 """Polygon overlays that can be trusted with swaths lying edge to edge.
 
-The overlay engine's floating mode can lose whole swaths from a union, several per cent of the area and without a word,
-when hundreds of rectangles share edges to within float noise (measured on random fields: one union in three; of a few
-dozen headland swaths, one in two hundred). On a fixed grid of a nanometre it lost none. An intersection or difference of
-two can go wrong in either mode, by some square metres once in some thousands, but not in both alike. So unions are taken
-on the grid, and pairs in both modes; where those disagree, on coarser grids too, and the middle one is taken of those not
-larger than the shape itself. Every overlay in this package goes through here.
+The overlay engine's floating mode can lose whole swaths from a union, several per cent of the area and without a
+word, when hundreds of rectangles share edges to within float noise (measured on random fields: one union in three; of
+a few dozen headland swaths, one in two hundred). On a fixed grid of a nanometre it lost none. An intersection or
+difference of two can go wrong in either mode, by some square metres once in some thousands, but not in both alike. So
+unions are taken on the grid, and pairs in both modes; where those disagree, on coarser grids too, and the middle one
+is taken of those not larger than the shape itself. Every overlay in this package goes through here.
 """
 
 from __future__ import annotations

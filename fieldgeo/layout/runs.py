@@ -46,11 +46,9 @@ def round_runs(
     if len(corners) == 0:
         return [_closed_run(_begun_at(line, previous), number, tool)]
     turns = turn_angles(line)[corners]
-    if previous is None:
-        # Begin at the sharpest corner, which saves its turn, and not where the ring happens to begin.
-        first = int(np.argmax(np.round(np.abs(turns), 6)))
-    else:
-        first = _nearest(line[corners], previous)
+    # The first round begins at the sharpest corner, which saves its turn, and not where the ring happens to begin.
+    sharpest = int(np.argmax(np.round(np.abs(turns), 6)))
+    first = sharpest if previous is None else _nearest(line[corners], previous)
     corners, turns = np.roll(corners, -first), np.roll(turns, -first)
     reaches = [corner_reach(float(turn), tool.width_m, finish) for turn in turns]
     runs = []

@@ -100,8 +100,8 @@ class Tool:
             )
         if abs(self.rows * self.row_spacing_m - self.width_m) > 1e-9 * self.width_m:
             raise InputError(
-                f"tool {self.name!r}: width_m is {self.width_m:g}, but {self.rows} rows at {self.row_spacing_m:g} m work "
-                f"{self.rows * self.row_spacing_m:g} m."
+                f"tool {self.name!r}: width_m is {self.width_m:g}, but {self.rows} rows at {self.row_spacing_m:g} m "
+                f"work {self.rows * self.row_spacing_m:g} m."
             )
 
     @property

@@ -1,7 +1,7 @@
 """What a tool needs to turn round at a square field edge: path length, depth, headland rounds.
 
-Closed forms for the shortest forward turn between two passes side by side, all derived; they are the square-edge case of
-`fieldgeo.travel.turns`, which joins any two pass ends.
+Closed forms for the shortest forward turn between two passes side by side, all derived; they are the square-edge case
+of `fieldgeo.travel.turns`, which joins any two pass ends.
 """
 
 from __future__ import annotations

@@ -107,7 +107,7 @@ def _block_stint(block: Ints, lower: Floats, upper: Floats, turns: Floats) -> St
 
 
 def _turn_times(passes: Passes, blocks: list[Ints], tool: Tool) -> list[Floats]:
-    """Return for each block the time of the turn at every gap, at the lower and the upper ends, shape (K - 1, 2). [s]"""
+    """Return for each block the time of the turn at every gap, at lower and upper ends, shape (K - 1, 2). [s]"""
     one = np.concatenate([block[:-1] for block in blocks])
     two = np.concatenate([block[1:] for block in blocks])
     centre = passes.centre_m
@@ -167,7 +167,7 @@ def order_stints(
 
 
 def _nearest_first(first: int, between: Floats, owner: Ints, rounds_first: int) -> list[int]:
-    """Return ways, one of each stint, each time the one that begins nearest; the first so many stints before the rest."""
+    """Return ways, one of each stint, each time the one that begins nearest; so many stints before the rest."""
     order = [first]
     is_done = owner == owner[first]
     is_early = owner < rounds_first
