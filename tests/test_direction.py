@@ -142,3 +142,12 @@ def test_what_cannot_be_judged_is_refused() -> None:
         best_direction(field, PLANTER, by="beauty")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="without prices"):
         best_direction(field, PLANTER, by="cost")
+
+
+@pytest.mark.parametrize(("name", "value"), [("finish", "neat"), ("sides", "north")])
+def test_unknown_rules_are_refused_by_the_search_and_by_lay(name: str, value: str) -> None:
+    field = sample("ell")
+    with pytest.raises(InputError, match=f"{name}: got '{value}'"):
+        best_direction(field, PLANTER, **{name: value})  # type: ignore[arg-type]
+    with pytest.raises(InputError, match=f"{name}: got '{value}'"):
+        lay(field, PLANTER, direction_deg=0.0, **{name: value})  # type: ignore[arg-type]

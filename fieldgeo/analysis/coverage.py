@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
+from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix, turned_edges
 from fieldgeo.layout.model import Layout
-from fieldgeo.layout.strips import NOISE_M, Ints, areas_in_boxes
+from fieldgeo.layout.strips import NOISE_M, Ints, areas_in_boxes, count_from
 
 # Where ground is worked twice, and why.
 CAUSES = ("lap", "point_rows", "headland_corners", "last_pass")
@@ -66,8 +66,7 @@ def stack_boxes(boxes: Floats) -> Stacked:
     cuts = cuts[np.concatenate([[True], np.diff(cuts) > NOISE_M])]
     first = np.searchsorted(cuts, boxes[:, 1] - NOISE_M)
     counts = np.searchsorted(cuts, boxes[:, 3] - NOISE_M) - first
-    box = np.repeat(np.arange(len(boxes)), counts)
-    band = first[box] + np.arange(len(box)) - np.repeat(np.cumsum(counts) - counts, counts)
+    box, band = count_from(first, counts)
     at = np.concatenate([boxes[box, 0], boxes[box, 2]])
     step = np.concatenate([np.ones(len(box), dtype=np.int64), -np.ones(len(box), dtype=np.int64)])
     band = np.concatenate([band, band])
@@ -80,7 +79,7 @@ def stack_boxes(boxes: Floats) -> Stacked:
 
 
 def _turned_edges(shape: shapely.MultiPolygon, direction_deg: float) -> Floats:
-    return np.asarray((ring_edges(shape).reshape(-1, 2) @ turn_matrix(direction_deg)).reshape(-1, 4))
+    return turned_edges(ring_edges(shape), turn_matrix(direction_deg))
 
 
 def boxes_beyond(layout: Layout) -> Floats:

@@ -13,7 +13,15 @@ from typing import Literal, NamedTuple
 import numpy as np
 import shapely
 
-from fieldgeo.analysis.plan import Plan, check_fits, checked_rounds, lay_inside, plan_layout, typical_turn_s
+from fieldgeo.analysis.plan import (
+    Plan,
+    check_fits,
+    check_rules,
+    checked_rounds,
+    lay_inside,
+    plan_layout,
+    typical_turn_s,
+)
 from fieldgeo.analysis.score import CRITERIA, By, Prices, score_plan
 from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
@@ -115,11 +123,12 @@ def best_direction(
     Raises
     ------
     InputError
-        If `by` is unknown, or prices are missing for ``"cost"``.
+        If `by`, `sides` or `finish` is unknown, `headland` is out of range, or prices are missing for ``"cost"``.
     LayoutError
         If the tool is wider than the field is long.
     """
     check_fits(field, tool)
+    check_rules(sides, finish)
     if by not in CRITERIA:
         raise InputError(f"by: got {by!r}. It must be one of {', '.join(CRITERIA)}.")
     if by == "cost" and prices is None:
@@ -311,7 +320,8 @@ def _lay_finalists(
     """
     laid = {habit.direction_deg: habit}
     for direction in _representatives(ranking):
-        laid.setdefault(direction, search.lay_exactly(direction, entrance_xy, by, prices))
+        if direction not in laid:
+            laid[direction] = search.lay_exactly(direction, entrance_xy, by, prices)
     estimate_of = dict(zip(ranking.direction_deg, ranking.estimate, strict=True))
     gains = [laid[d].score - estimate_of[d] for d in laid if d in estimate_of]
     for direction, estimate in zip(ranking.direction_deg, ranking.estimate, strict=True):

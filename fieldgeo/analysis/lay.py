@@ -5,12 +5,19 @@ from __future__ import annotations
 from typing import Literal
 
 from fieldgeo.analysis.direction import best_direction
-from fieldgeo.analysis.plan import Plan, check_fits, checked_direction_deg, checked_rounds, lay_inside, plan_layout
+from fieldgeo.analysis.plan import (
+    Plan,
+    check_fits,
+    check_rules,
+    checked_direction_deg,
+    checked_rounds,
+    lay_inside,
+    plan_layout,
+)
 from fieldgeo.analysis.score import score_plan
-from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.headland import SIDES, Sides, headland_choices, lay_rounds
-from fieldgeo.layout.strips import FINISHES, Finish
+from fieldgeo.layout.headland import Sides, headland_choices, lay_rounds
+from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
 
@@ -52,14 +59,11 @@ def lay(
     LayoutError
         If the tool is wider than the field is long.
     """
-    if finish not in FINISHES:
-        raise InputError(f"finish: got {finish!r}. It must be one of {', '.join(FINISHES)}.")
-    if sides not in SIDES:
-        raise InputError(f"sides: got {sides!r}. It must be one of {', '.join(SIDES)}.")
     if direction_deg == "best":
         search = best_direction(field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy)
         return search.best.plan
     check_fits(field, tool)
+    check_rules(sides, finish)
     direction, rounds = checked_direction_deg(direction_deg), checked_rounds(headland, tool)
     choices = headland_choices(field.shape, tool, sides=sides, direction_deg=direction) if rounds else [None]
     plans = []

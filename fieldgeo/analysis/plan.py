@@ -13,15 +13,16 @@ import shapely
 from fieldgeo.analysis.coverage import Coverage, measure_coverage
 from fieldgeo.errors import InputError, LayoutError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.headland import Rounds
+from fieldgeo.layout.headland import SIDES, Rounds, Sides
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.passes import lay_passes
-from fieldgeo.layout.strips import Finish
+from fieldgeo.layout.strips import FINISHES, Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import headland_rounds, turn_length_m
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.route import Route, plan_route
 from fieldgeo.travel.timeline import Timeline, time_route
+from fieldgeo.units import to_feet
 
 # No headland is this deep; more rounds than this are a slip of the pen. Common practice, no source.
 MOST_ROUNDS = 50
@@ -125,6 +126,20 @@ def typical_turn_s(tool: Tool) -> float:
     return length / tool.turn_speed_m_s + tool.raise_s + tool.lower_s
 
 
+def check_rules(sides: Sides, finish: Finish) -> None:
+    """Check that the names of the rules for headland and passes are known.
+
+    Raises
+    ------
+    InputError
+        If one is not.
+    """
+    if finish not in FINISHES:
+        raise InputError(f"finish: got {finish!r}. It must be one of {', '.join(FINISHES)}.")
+    if sides not in SIDES:
+        raise InputError(f"sides: got {sides!r}. It must be one of {', '.join(SIDES)}.")
+
+
 def checked_direction_deg(direction_deg: float) -> float:
     """Return a direction within 0 <= d < 180.
 
@@ -168,7 +183,7 @@ def check_fits(field: Field, tool: Tool) -> None:
     longest = float(np.hypot(*np.diff(corners, axis=0).T).max())
     if tool.width_m > longest:
         raise LayoutError(
-            f"tool {tool.name!r} works {tool.width_m:.2f} m ({tool.width_m / 0.3048:.1f} ft), but field {field.name!r} "
+            f"tool {tool.name!r} works {tool.width_m:.2f} m ({to_feet(tool.width_m):.1f} ft), but field {field.name!r} "
             f"is only {longest:.2f} m long. The tool must be narrower than the field; check the unit of the width and "
             "the coordinate system of the outline."
         )

@@ -44,6 +44,16 @@ def unit_vector(direction_deg: float) -> Floats:
     return np.array([sin(radians(direction_deg)), cos(radians(direction_deg))])
 
 
+def turned_edges(edges: Floats, matrix: Floats) -> Floats:
+    """Return edges of shape (E, 4) in the axes of a turn matrix, in the same order. [m]"""
+    return np.asarray((edges.reshape(-1, 2) @ matrix).reshape(-1, 4))
+
+
+def distances_along(line: Floats) -> Floats:
+    """Return the distance of each point of a line of shape (K, 2) from its first, along it, shape (K,). [m]"""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+
+
 def ring_edges(shape: shapely.Polygon | shapely.MultiPolygon) -> Floats:
     """Return the edges of every ring of a shape, the ground on their left.
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.axes import Floats, distances_along
 from fieldgeo.layout.strips import Finish
 
 # A corner is steered round when cutting it leaves less than this share of the width. Common practice, no source.
@@ -63,7 +63,7 @@ def turns_at_scale(ring: Floats, reach_m: float) -> Floats:
         Left above zero. A wiggle much shorter than the reach does not show. (Derived.) [rad]
     """
     closed = np.vstack([ring, ring[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    along = distances_along(closed)
     reach = min(reach_m, along[-1] / 4)
 
     def place(at: Floats) -> Floats:

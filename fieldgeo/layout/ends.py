@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
+from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix, turned_edges
 from fieldgeo.layout.corners import corner_reach, sharp_corners, turn_angles
 from fieldgeo.layout.model import HeadlandRun
 from fieldgeo.layout.overlay import difference, intersection, mitred_inset, polygons_of, union
@@ -145,7 +145,7 @@ def _bar_runs(start: Floats, end: Floats, edges: Floats, tool: Tool, finish: Fin
     azimuth = float(np.degrees(np.arctan2(*(end - start))))
     matrix = turn_matrix(azimuth)
     across = float((start @ matrix)[1])
-    work = (edges.reshape(-1, 2) @ matrix).reshape(-1, 4)
+    work = turned_edges(edges, matrix)
     half = tool.width_m / 2
     runs = RUNS_BY_FINISH[finish](work, np.array([across - half]), np.array([across + half]))
     return matrix, np.column_stack([runs.start_m, runs.end_m]), np.array(across)

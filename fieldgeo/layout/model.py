@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fieldgeo.layout.axes import Floats, to_field
+from fieldgeo.layout.axes import Floats, distances_along, to_field
 from fieldgeo.layout.strips import Finish, Ints
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
@@ -96,7 +96,7 @@ class HeadlandRun:
     @property
     def length_m(self) -> float:
         """Length of the centre line. [m]"""
-        return float(np.hypot(*np.diff(self.line, axis=0).T).sum())
+        return float(distances_along(self.line)[-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,7 +133,3 @@ class Layout:
     def swept_m2(self) -> float:
         """Sum over all swaths of their area. [m2]"""
         return self.headland.swept_m2 + self.passes.swept_m2
-
-    def pass_lines(self) -> list[shapely.LineString]:
-        """Return the centre lines of the passes in the frame. [m]"""
-        return self.passes.lines()

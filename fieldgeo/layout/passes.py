@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
+from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix, turned_edges
 from fieldgeo.layout.model import Passes
 from fieldgeo.layout.strips import FIT_TOLERANCE_M, RUNS_BY_FINISH, Finish, Ints, Runs
 from fieldgeo.machinery.tool import Tool
@@ -175,7 +175,7 @@ def lay_passes(
     matrix = turn_matrix(direction_deg)
     parts: list[PiecePasses] = []
     for polygon in body.geoms:
-        edges = (ring_edges(polygon).reshape(-1, 2) @ matrix).reshape(-1, 4)
+        edges = turned_edges(ring_edges(polygon), matrix)
         low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
         best, best_cost = None, 0.0
         for rank, placing in enumerate(placings(low, high, tool, finish)):

@@ -48,15 +48,36 @@ class Pieces(NamedTuple):
     rise_m: Floats  # (P,) signed height, v at the end less v at the start [m]
 
 
+def count_from(first: Ints, counts: Ints) -> tuple[Ints, Ints]:
+    """Return for each of N owners as many numbers as it asks for, counted up from its first.
+
+    Parameters
+    ----------
+    first, counts : ndarray of shape (N,)
+        First number of each owner, and how many, >= 0.
+
+    Returns
+    -------
+    tuple of ndarray of shape (sum of counts,)
+        Owner and number of each.
+
+    Examples
+    --------
+    >>> owner, number = count_from(np.array([5, 9]), np.array([2, 1]))
+    >>> owner.tolist(), number.tolist()
+    ([0, 0, 1], [5, 6, 9])
+    """
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) + (first - (np.cumsum(counts) - counts))[owner]
+
+
 def _edge_band_pairs(edges: Floats, lows: Floats, highs: Floats) -> tuple[Ints, Ints]:
     """Return (edge, band) index pairs of every edge that has a part strictly inside a band."""
     bottom = np.minimum(edges[:, 1], edges[:, 3])
     top = np.maximum(edges[:, 1], edges[:, 3])
     first = np.searchsorted(highs, bottom, side="right")
     counts = np.maximum(np.searchsorted(lows, top, side="left") - first, 0)
-    edge = np.repeat(np.arange(len(edges)), counts)
-    step = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return edge, first[edge] + step
+    return count_from(first, counts)
 
 
 def _cut_to_bands(edges: Floats, lows: Floats, highs: Floats) -> tuple[Ints, Floats, Floats, Floats, Floats]:
@@ -159,8 +180,7 @@ def centre_runs(edges: Floats, lows: Floats, highs: Floats) -> Runs:
     bottom, top = np.minimum(v1, v2), np.maximum(v1, v2)
     first = np.searchsorted(centres, bottom, side="left")
     counts = np.searchsorted(centres, top, side="left") - first
-    edge = np.repeat(np.arange(len(edges)), counts)
-    band = first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+    edge, band = count_from(first, counts)
     share = (centres[band] - v1[edge]) / (v2[edge] - v1[edge])
     crossing = u1[edge] + share * (u2[edge] - u1[edge])
     order = np.lexsort((crossing, band))
@@ -202,8 +222,7 @@ def next_alongside(strip: Ints, start_m: Floats, end_m: Floats) -> Ints:
     follows = np.full(len(strip), -1, dtype=np.int64)
     first = np.searchsorted(strip, strip + 1, side="left")
     counts = np.searchsorted(strip, strip + 1, side="right") - first
-    one = np.repeat(np.arange(len(strip)), counts)
-    other = first[one] + np.arange(len(one)) - np.repeat(np.cumsum(counts) - counts, counts)
+    one, other = count_from(first, counts)
     meets = np.minimum(end_m[one], end_m[other]) > np.maximum(start_m[one], start_m[other])
     one, other = one[meets], other[meets]
     is_single = (np.bincount(one, minlength=len(strip))[one] == 1) & (

@@ -16,7 +16,7 @@ import shapely
 
 from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix
 from fieldgeo.layout.passes import strip_count
-from fieldgeo.layout.strips import RUNS_BY_FINISH, Finish, Ints, Runs, next_alongside
+from fieldgeo.layout.strips import RUNS_BY_FINISH, Finish, Ints, Runs, count_from, next_alongside
 from fieldgeo.machinery.tool import Tool
 
 # Corners closer than this to a straight edge make no difference to an estimate.
@@ -85,8 +85,7 @@ def _stack(edges: Floats, matrices: Floats, tool: Tool, finish: Finish, share: f
     room = float((high - low).max()) + 3 * tool.width_m
     base = np.arange(len(matrices)) * room
     turned[..., 1] += (base - low)[:, None, None]
-    step = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-    direction = np.repeat(np.arange(len(matrices)), counts)
+    direction, step = count_from(np.zeros_like(counts), counts)
     return _Stack(turned.reshape(-1, 4), (base - over * share)[direction] + step * tool.pitch_m, direction)
 
 

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Literal
 
 from fieldgeo.errors import InputError
+from fieldgeo.machinery.capacity import theoretical_capacity_m2_s
 
 Hitch = Literal["mounted", "pulled", "self-propelled"]
 HITCHES: tuple[Hitch, ...] = ("mounted", "pulled", "self-propelled")
@@ -112,7 +113,7 @@ class Tool:
     @property
     def theoretical_m2_s(self) -> float:
         """Theoretical capacity: width x speed (ASAE EP496.2, 2003, as quoted by extension publications). [m2/s]"""
-        return self.width_m * self.speed_m_s
+        return theoretical_capacity_m2_s(width_m=self.width_m, speed_m_s=self.speed_m_s)
 
 
 def travel_speed_m_s(tool: Tool) -> float:

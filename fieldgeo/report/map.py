@@ -13,6 +13,7 @@ from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.errors import InputError
 from fieldgeo.export.files import PathLike, whole_file
+from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
 from fieldgeo.report.sheet import Sheet
@@ -231,7 +232,7 @@ def _draw_start(sheet: Sheet, line: Floats) -> None:
     from matplotlib.patheffects import withStroke
 
     step = sheet.metres_per_point
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    along = distances_along(line)
     reach = min(22 * step, along[-1])
     start = (float(line[0, 0]), float(line[0, 1]))
     tip = (float(np.interp(reach, along, line[:, 0])), float(np.interp(reach, along, line[:, 1])))

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from fieldgeo.layout.axes import Floats, to_field, unit_vector
+from fieldgeo.layout.axes import Floats, distances_along, to_field, unit_vector
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import travel_speed_m_s
@@ -149,15 +149,11 @@ def _parts_of_blocks(layout: Layout, blocks: list[Ints]) -> list[int]:
     return [part_of_piece[int(layout.passes.piece[block[0]])] for block in blocks]
 
 
-def _line_length(line: Floats) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
-
-
 def _add_travel(layout: Layout, start_xy: Floats, end_xy: Floats, legs: list[Leg]) -> None:
     if np.hypot(*(end_xy - start_xy)) < 1e-6:
         return
     way = drive_way(layout.field.shape, start_xy, end_xy)
-    legs.append(Leg(state="travel", length_m=_line_length(way), line=way))
+    legs.append(Leg(state="travel", length_m=float(distances_along(way)[-1]), line=way))
 
 
 def _round_stints(layout: Layout, part: int) -> list[Stint]:

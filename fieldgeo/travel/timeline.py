@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.axes import Floats, distances_along
 from fieldgeo.machinery.tool import travel_speed_m_s
 from fieldgeo.travel.route import Leg, Route
 
@@ -54,7 +54,7 @@ class Timeline:
             end = 0 if row == 0 or self.leg[row - 1] != self.leg[row] or row + 1 < len(self.state) else -1
             return float(line[end, 0]), float(line[end, 1]), "lifting"
         share = np.clip((time_s - self.start_s[row]) / max(float(self.duration_s[row]), 1e-12), 0.0, 1.0)
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+        along = distances_along(line)
         x, y = (float(np.interp(share * along[-1], along, line[:, axis])) for axis in (0, 1))
         return x, y, self.state[row]
 
