@@ -22,13 +22,15 @@ def drawn_house() -> list[str]:
     """Return the files of the picture, as paths below the package."""
     picture = re.search(r"```text\nfieldgeo/\n(.*?)```", section("The house"), re.DOTALL)
     assert picture is not None
-    files, folder = [], ""
+    files: list[str] = []
+    folders: list[str] = []
     for indent, name, about in re.findall(r"^( +)(\S+) +(\S.*)$", picture.group(1), re.MULTILINE):
         assert about, name
+        folders = folders[: len(indent) // 2 - 1]
         if name.endswith("/"):
-            folder = name
+            folders.append(name)
         else:
-            files.append((folder if len(indent) > 2 else "") + name)
+            files.append("".join(folders) + name)
     return files
 
 

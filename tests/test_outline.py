@@ -11,7 +11,7 @@ from pyproj import Transformer
 from fieldgeo.errors import CrsError, FileError, OutlineError
 from fieldgeo.frame import crs_to_lonlat, frame_for, parse_crs, shape_to_frame
 from fieldgeo.outline import Change, read_outline, read_outlines
-from fieldgeo.outline.geojson import LARGEST_FILE_BYTES
+from fieldgeo.outline.files.geojson import LARGEST_FILE_BYTES
 
 DATA = Path(__file__).parent / "data"
 # About 832 m by 1111 m at latitude 42, in the order of RFC 7946: longitude first, counter-clockwise, closed.

@@ -15,7 +15,8 @@ import shapely
 
 from fieldgeo.frame import LATITUDE_LIMIT_DEG, FloatArray, Frame, bend_long_edges, frame_for, unwrap_lon_deg
 from fieldgeo.outline.field import Change
-from fieldgeo.outline.geojson import RawPart, ring_label
+from fieldgeo.outline.files.geojson import ring_label
+from fieldgeo.outline.raw import RawPart
 from fieldgeo.outline.rings import SAME_POINT_M, clean_ring, crossings_m, place, places, touching_pairs
 
 if TYPE_CHECKING:

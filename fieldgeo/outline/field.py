@@ -8,6 +8,7 @@ import shapely
 
 from fieldgeo.errors import InputError
 from fieldgeo.frame import Frame
+from fieldgeo.outline.evidence import Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +37,8 @@ class Field:
         Everything that was mended while reading. Empty when the outline is as it came.
     problems : tuple of str
         Faults that were seen and left as they are.
+    evidence : Evidence, optional
+        Where the outline comes from and how far it can be trusted.
 
     Raises
     ------
@@ -49,6 +52,7 @@ class Field:
     source_crs: str = "OGC:CRS84"
     changes: tuple[Change, ...] = ()
     problems: tuple[str, ...] = ()
+    evidence: Evidence | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.shape, shapely.MultiPolygon):

@@ -13,7 +13,8 @@ from fieldgeo.errors import OutlineError
 from fieldgeo.frame import LONLAT, Frame, crs_to_lonlat, parse_crs
 from fieldgeo.outline.clean import CleanOutline, clean_outline
 from fieldgeo.outline.field import Change, Field
-from fieldgeo.outline.geojson import RawFile, RawOutline, RawPart, plain_name, read_geojson
+from fieldgeo.outline.files.geojson import plain_name, read_geojson
+from fieldgeo.outline.raw import RawFile, RawOutline, RawPart
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

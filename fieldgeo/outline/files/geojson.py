@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from itertools import chain
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
@@ -16,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias
 import numpy as np
 
 from fieldgeo.errors import FileError, OutlineError
-from fieldgeo.frame import FloatArray
 from fieldgeo.outline.field import Change
+from fieldgeo.outline.raw import RawFile, RawOutline, RawPart
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,34 +29,6 @@ _LONGEST_NAME: Final = 200
 _AUTHORITY_CODE: Final = re.compile(r"(?:.*[:/])?(?P<authority>[A-Za-z]+)(?:[:/][\w.]*)?[:/](?P<code>[A-Za-z0-9]+)")
 
 JsonObject: TypeAlias = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RawPart:
-    """One polygon as it came: numbers, nothing checked but that they are finite numbers."""
-
-    where: str  # which one, for messages, such as "part 2 " or ""
-    rings: tuple[FloatArray, ...]  # outer ring, then holes, each of shape (N, 2): east and north in the source system
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RawOutline:
-    """The polygons of one feature, or of a whole file, with what was seen while taking them out."""
-
-    name: str  # "" when the file gives none
-    parts: tuple[RawPart, ...]
-    left_out: tuple[str, ...] = ()  # what is no polygon
-    changes: tuple[Change, ...] = ()
-    faults: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RawFile:
-    """A GeoJSON file taken apart."""
-
-    outlines: tuple[RawOutline, ...]  # one for each feature
-    crs: str | None  # the `crs` member, such as "EPSG:26915"
-    faults: tuple[str, ...] = ()
 
 
 def read_geojson(path: Path) -> RawFile:

@@ -1,0 +1,1 @@
+"""Files of polygons: every open format, one shape of answer."""

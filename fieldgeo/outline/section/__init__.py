@@ -1,0 +1,1 @@
+"""Parts of a section of the US Public Land Survey, from its corners."""
