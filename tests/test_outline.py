@@ -376,7 +376,7 @@ def test_what_is_seen_and_left_is_noted(save):
     [
         ("not json at all", "line 1, column 1"),
         ('{"type": "Polygon", "coordinates": [[[1, 2', "line 1, column"),
-        ("", "line 1, column 1"),
+        ("", "it is empty"),
         ("[" * 200_000, "nested too deeply"),
         ('{"type":"Polygon","coordinates":' + "[" * 100_000 + "]" * 100_000 + "}", "nested too deeply"),
         ('{"a": ' + "9" * 5000 + "}", "cannot be parsed"),

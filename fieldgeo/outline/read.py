@@ -1,83 +1,112 @@
-"""`read_outline` and `read_outlines`: from a file to fields that are checked, mended in the open and measured."""
+"""`read_outline` and `read_outlines`: from a source to fields that are checked, mended in the open and measured."""
 
 from __future__ import annotations
 
 import os
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import numpy as np
 
-from fieldgeo.errors import OutlineError
+from fieldgeo.errors import CrsError, OutlineError
 from fieldgeo.frame import LONLAT, Frame, crs_to_lonlat, parse_crs
 from fieldgeo.outline.clean import CleanOutline, clean_outline
+from fieldgeo.outline.evidence import Evidence, SourceKind
 from fieldgeo.outline.field import Change, Field
 from fieldgeo.outline.files.geojson import plain_name, read_geojson
-from fieldgeo.outline.raw import RawFile, RawOutline, RawPart
+from fieldgeo.outline.raw import RawFile, RawOutline, RawPart, Reading
+from fieldgeo.outline.rules import DeedRules, FileRules, Rules, SectionRules, WalkRules
+from fieldgeo.outline.sniff import Source, sniff
+from fieldgeo.outline.uncertainty import SURE_95, independent_area_sd_m2
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     import pyproj
+    import shapely
 
 PathLike: TypeAlias = str | os.PathLike[str]
+Progress: TypeAlias = "Callable[[float], None]"
 
+KIND_OF_RULES: Final[dict[type[Any], SourceKind]] = {
+    FileRules: "file",
+    WalkRules: "walk",
+    DeedRules: "deed",
+    SectionRules: "section",
+}
 _MOST_FAULTS: Final = 100  # that a message lists
 _LONLAT_NAMES: Final = {LONLAT, "EPSG:4326", "CRS84", "WGS84"}
 
 
-def read_outline(path: PathLike, *, crs: str | None = None) -> Field:
-    """Return the one field of a file: all polygons in it are parts of the same field.
+def read_outline(
+    path: PathLike, *, crs: str | None = None, rules: Rules | None = None, progress: Progress | None = None
+) -> Field:
+    """Return the one field of a source: a file of polygons, a walk, a deed or a section description.
+
+    What it is is told by its content. All polygons that are read from a file are parts of the same field.
 
     Parameters
     ----------
     path : str or path
-        GeoJSON file (RFC 7946): a feature collection, a feature or a bare geometry.
+        The source: GeoJSON, GeoPackage, shapefile (also zipped), FlatGeobuf, KML, GeoParquet or well-known text; a GPX
+        track, an NMEA 0183 log or a table of positions; the calls of a deed; the corners of a section.
     crs : str, optional
-        Coordinate system of the file, such as ``"EPSG:26915"``, if it is not longitude and latitude on WGS 84. Goes
-        before a `crs` member in the file.
+        Coordinate system of a file of polygons, such as ``"EPSG:26915"`` or ``"Illinois East"``, if it is not
+        longitude and latitude on WGS 84. Goes before what the file says.
+    rules : FileRules, WalkRules, DeedRules or SectionRules, optional
+        How it is read; the source is then taken for one of that kind.
+    progress : callable, optional
+        Called with the share of a walk that has been read, from 0 to 1.
 
     Returns
     -------
     Field
-        With every mend in `changes` and everything seen and left in `problems`.
+        With every mend in `changes`, everything seen and left in `problems`, and in `evidence` how far it can be
+        trusted.
 
     Raises
     ------
     FileError
         If the file is missing or cannot be read.
     OutlineError
-        If the outline has faults that cannot be mended without doubt; all of them are in its `problems`.
+        If the source is of no known kind or of another than `rules`, or the outline has faults that cannot be mended
+        without doubt; all of them are in its `problems`.
     CrsError
-        If the coordinate system is unknown or unfit.
+        If the coordinate system is missing, unknown or unfit, or is given for a source that has its own.
     """
-    file = Path(path)
-    raw = read_geojson(file)
+    source = sniff(path, kind=None if rules is None else KIND_OF_RULES[type(rules)])
+    if source.kind != "file":
+        return _read_other(source, crs, rules, progress)
+    chosen = rules if isinstance(rules, FileRules) else FileRules()
+    raw = read_geojson(source.path)
     names = {outline.name for outline in raw.outlines}
     name = names.pop() if len(names) == 1 else ""
     whole = RawOutline(
-        name=name or plain_name(file.stem),
+        name=name or plain_name(source.path.stem),
         parts=tuple(part for outline in raw.outlines for part in outline.parts),
         left_out=tuple(what for outline in raw.outlines for what in outline.left_out),
         changes=tuple(change for outline in raw.outlines for change in outline.changes),
+        problems=tuple(problem for outline in raw.outlines for problem in outline.problems),
         faults=tuple(fault for outline in raw.outlines for fault in outline.faults),
     )
     notes = (f"{len(raw.outlines)} features read as parts of one field",) if len(raw.outlines) > 1 else ()
-    return _fields(file, replace(raw, outlines=(whole,)), crs, notes)[0]
+    return _fields(source.path, replace(raw, outlines=(whole,)), crs, chosen, notes)[0]
 
 
-def read_outlines(path: PathLike, *, crs: str | None = None) -> list[Field]:
-    """Return every field of a file: one for each feature.
+def read_outlines(path: PathLike, *, crs: str | None = None, rules: Rules | None = None) -> list[Field]:
+    """Return every field of a source: one for each feature of a file of polygons, else one.
 
     A field is called after the feature's property `name`, `field` or `id`; without one, after the file and its number.
 
     Parameters
     ----------
     path : str or path
-        GeoJSON file (RFC 7946): a feature collection, a feature or a bare geometry.
+        The source, as for `read_outline`.
     crs : str, optional
         Coordinate system of the file, as for `read_outline`.
+    rules : FileRules, WalkRules, DeedRules or SectionRules, optional
+        How it is read, as for `read_outline`.
 
     Returns
     -------
@@ -91,19 +120,48 @@ def read_outlines(path: PathLike, *, crs: str | None = None) -> list[Field]:
     OutlineError
         If any of the outlines has faults that cannot be mended without doubt; all faults of all of them are listed.
     CrsError
-        If the coordinate system is unknown or unfit.
+        If the coordinate system is missing, unknown or unfit, or is given for a source that has its own.
     """
-    file = Path(path)
-    raw = read_geojson(file)
-    stem = plain_name(file.stem)
+    source = sniff(path, kind=None if rules is None else KIND_OF_RULES[type(rules)])
+    if source.kind != "file":
+        return [_read_other(source, crs, rules, None)]
+    chosen = rules if isinstance(rules, FileRules) else FileRules()
+    raw = read_geojson(source.path)
+    stem = plain_name(source.path.stem)
     named = tuple(
         replace(outline, name=outline.name or (f"{stem} {number}" if len(raw.outlines) > 1 else stem))
         for number, outline in enumerate(raw.outlines, start=1)
     )
-    return _fields(file, replace(raw, outlines=named), crs, ())
+    return _fields(source.path, replace(raw, outlines=named), crs, chosen, ())
 
 
-def _fields(file: Path, raw: RawFile, crs: str | None, notes: Sequence[str]) -> list[Field]:
+def _read_other(source: Source, crs: str | None, rules: Rules | None, progress: Progress | None) -> Field:
+    """Return the field of a walk, a deed or a section description."""
+    if crs is not None:
+        raise CrsError(
+            f"{source.path}: got the coordinate system {crs!r} for a {source.kind}. It goes with a file of polygons; "
+            "a walk is in longitude and latitude, a deed and a section name their own."
+        )
+    reading = _reading(source, rules, progress)
+    cleaned = clean_outline(reading.parts)
+    if cleaned.shape is None or cleaned.frame is None or cleaned.faults:
+        raise _outline_error(source.path, cleaned.faults)
+    return Field(
+        name=reading.name or plain_name(source.path.stem),
+        shape=cleaned.shape,
+        frame=cleaned.frame,
+        source_crs=reading.source_crs,
+        changes=(*reading.changes, *cleaned.changes),
+        problems=(*reading.problems, *cleaned.notes),
+        evidence=reading.evidence,
+    )
+
+
+def _reading(source: Source, rules: Rules | None, progress: Progress | None) -> Reading:
+    raise NotImplementedError(source.kind, rules, progress)
+
+
+def _fields(file: Path, raw: RawFile, crs: str | None, rules: FileRules, notes: Sequence[str]) -> list[Field]:
     source_crs = crs or raw.crs or LONLAT
     system = None if source_crs.upper() in _LONLAT_NAMES else parse_crs(source_crs)
     faults = list(raw.faults)
@@ -121,12 +179,23 @@ def _fields(file: Path, raw: RawFile, crs: str | None, notes: Sequence[str]) -> 
             frame=cleaned.frame,
             source_crs=source_crs,
             changes=(*left_out, *outline.changes, *cleaned.changes),
-            problems=(*notes, *_system_notes(raw, crs, system, cleaned.frame), *cleaned.notes),
+            problems=(*notes, *outline.problems, *_system_notes(raw, crs, system, cleaned.frame), *cleaned.notes),
+            evidence=_file_evidence(cleaned.shape, rules),
         )
         fields.append(field)
     if faults:
         raise _outline_error(file, faults)
     return fields
+
+
+def _file_evidence(shape: shapely.MultiPolygon, rules: FileRules) -> Evidence:
+    if rules.accuracy_m is None:
+        return Evidence(kind="file", uncertainty_from="the file does not say how well its corners are known")
+    return Evidence(
+        kind="file",
+        area_uncertainty_m2=SURE_95 * independent_area_sd_m2(shape, accuracy_m=rules.accuracy_m),
+        uncertainty_from=f"every corner off by itself, standard error {rules.accuracy_m:g} m along each axis, as given",
+    )
 
 
 def _outline_error(file: Path, faults: Sequence[str]) -> OutlineError:
