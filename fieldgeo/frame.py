@@ -29,6 +29,7 @@ from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 
 from fieldgeo.errors import CrsError
+from fieldgeo.zones import described, zone_systems
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 Shape = TypeVar("Shape", bound=shapely.Geometry)
@@ -278,7 +279,8 @@ def parse_crs(text: str) -> pyproj.CRS:
     Parameters
     ----------
     text : str
-        Anything pyproj reads, such as ``"EPSG:26915"``, ``"OGC:CRS84"`` or the text of a .prj file.
+        Anything pyproj reads, such as ``"EPSG:26915"``, ``"OGC:CRS84"`` or the text of a .prj file; or a state plane
+        zone, such as ``"Iowa North ftUS"`` or ``"NAD83(2011) Illinois East m"`` (see `zones`).
 
     Returns
     -------
@@ -288,15 +290,25 @@ def parse_crs(text: str) -> pyproj.CRS:
     Raises
     ------
     CrsError
-        If the text names no system, or one that does not lie on the Earth's surface.
+        If the text names no system, a zone without its unit where there are several, or a system that does not lie on
+        the Earth's surface.
     """
+    zones = zone_systems(text)
+    if len(zones) > 1:
+        raise CrsError(
+            f"coordinate system: got {text!r}, which is to be had in more than one unit. Give one of "
+            f"{', '.join(map(described, zones))}."
+        )
     try:
+        if zones:
+            return zones[0]
         crs = pyproj.CRS.from_user_input(text)
         flat = crs.to_2d()
     except (CRSError, ProjError) as error:
         raise CrsError(
             f"coordinate system: got {text!r}, which names no known system. "
-            "Give a code such as EPSG:26915, or OGC:CRS84 for longitude and latitude."
+            "Give a code such as EPSG:26915, OGC:CRS84 for longitude and latitude, or a state plane zone with its "
+            "unit, such as 'Illinois East ftUS'."
         ) from error
     if flat.is_compound:
         flat = flat.sub_crs_list[0]

@@ -13,7 +13,7 @@ import fieldgeo
 PACKAGE = Path(fieldgeo.__file__).parent
 # Each may import those before it, and modules beside it in the same package.
 ORDER = (
-    "errors", "units", "frame", "outline", "machinery", "layout", "travel", "analysis", "terrain", "season", "export",
+    "errors", "units", "zones", "frame", "outline", "machinery", "layout", "travel", "analysis", "terrain", "season", "export",
     "report", "desk", "cli",
 )  # fmt: skip
 FILES = sorted(PACKAGE.rglob("*.py"))
