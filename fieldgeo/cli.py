@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from fieldgeo.cli_options import (
-    crs_option,
     direction_option,
     entrance_option,
     examples,
@@ -25,6 +24,7 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
+from fieldgeo.cli_sources import choice_options, read_sources, source_options
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
 if TYPE_CHECKING:
@@ -157,7 +157,7 @@ def _check_targets(options: dict[str, Any]) -> None:
 
 def _say(*notes: str) -> None:
     """Print notes and cautions to standard error."""
-    from fieldgeo.report.text import wrap
+    from fieldgeo.report.lines import wrap
 
     for note in notes:
         for line in wrap(note, indent=2):
@@ -215,23 +215,39 @@ def _progress(label: str, steps: int) -> Iterator[Callable[[], None] | None]:
 @main.command(
     epilog=examples(
         "fieldgeo outline creek.geojson --out creek.gpkg",
+        "fieldgeo outline parcels.zip --where \"PIN = '12-034'\" --map creek.svg",
+        "fieldgeo outline walk.gpx --accuracy 3m --out creek.geojson",
+        "fieldgeo outline deed.txt --corner 1=-93.512,42.031 --courses",
+        'fieldgeo outline section.txt --part "W1/2 NW1/4"',
+        "fieldgeo outline parcel.geojson walk.gpx deed.txt --map both.svg",
     )
 )
-@click.argument("source", metavar="SRC")
-@crs_option
+@click.argument("sources", metavar="SRC...", nargs=-1, required=True)
+@source_options
+@click.option("--courses", is_flag=True, help="Deed: list the calls worked out.")
 @file_options
 @json_option
-def outline(source: str, **options: Any) -> None:
-    """Read the outline in the file SRC, clean it, measure it."""
-    from fieldgeo.analysis.figures import field_figures
-    from fieldgeo.outline import read_outline
-    from fieldgeo.report.text import outline_cautions, outline_lines
+def outline(sources: tuple[str, ...], **options: Any) -> None:
+    """Read the outline of a field in SRC, clean it, measure it.
+
+    SRC is a file of polygons, a walked track, the calls of a deed or the corners of a section. Several sources of one
+    field are laid side by side.
+    """  # fmt: skip
+    from fieldgeo.report.outline_text import outline_cautions
 
     _check_targets(options)
-    field = read_outline(source, crs=options["crs"])
+    if len(sources) > 1:
+        raise click.UsageError("more than one source. Give one.")
+    from fieldgeo.analysis.outline_figures import field_figures
+    from fieldgeo.report.outline_text import course_lines, outline_lines
+
+    field = read_sources(sources, options)[0]
     figures = field_figures(field)
+    if options["courses"] and "deed" not in figures:
+        raise click.UsageError(f"--courses goes with a deed; {sources[0]} is a {figures['source']}.")
     _write(field, options)
-    _answer(figures, outline_lines(figures), as_json=options["as_json"])
+    lines = [*outline_lines(figures), *(course_lines(figures) if options["courses"] else ())]
+    _answer(figures, lines, as_json=options["as_json"])
     _say(*_field_notes(field), *outline_cautions())
 
 
@@ -246,19 +262,18 @@ def outline(source: str, **options: Any) -> None:
 @direction_option
 @work_options
 @entrance_option
-@crs_option
+@choice_options
 @file_options
 @json_option
 def lay(outline: str, **options: Any) -> None:
     """Lay headlands and passes for one tool on the field of OUTLINE."""
     from fieldgeo.analysis import lay as laying
     from fieldgeo.analysis.figures import plan_figures
-    from fieldgeo.outline import read_outline
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     _check_targets(options)
     tool, notes = _one_tool(options)
-    field = read_outline(outline, crs=options["crs"])
+    field = read_sources([outline], options)[0]
     plan = laying.lay(field, tool, direction_deg=options["direction"], **_work_on(field, options))
     figures = plan_figures(plan)
     _write(plan, options)
@@ -298,7 +313,7 @@ def lay(outline: str, **options: Any) -> None:
 )
 @work_options
 @entrance_option
-@crs_option
+@choice_options
 @json_option
 def direction(outline: str, **options: Any) -> None:
     """Rank row directions for the tools that follow the rows on the field of OUTLINE."""  # fmt: skip
@@ -306,12 +321,11 @@ def direction(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.direction import best_direction
     from fieldgeo.analysis.figures import direction_figures, shared_figures
     from fieldgeo.analysis.shared import shared_directions
-    from fieldgeo.outline import read_outline
     from fieldgeo.report.text import direction_lines, field_cautions, shared_lines, time_note
 
     prices = _usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
     tools, notes = _tools(options)
-    field = read_outline(outline, crs=options["crs"])
+    field = read_sources([outline], options)[0]
     work = _work_on(field, options)
     by = options["by"]
     searches = [best_direction(field, tool, by=by, prices=prices, **work) for tool in tools]
@@ -346,7 +360,7 @@ def direction(outline: str, **options: Any) -> None:
 )
 @direction_option
 @work_options
-@crs_option
+@choice_options
 @json_option
 def compare(outlines: tuple[str, ...], **options: Any) -> None:
     """Compare tools side by side on the fields of OUTLINE, files or folders.

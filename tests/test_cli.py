@@ -230,7 +230,7 @@ def test_interrupted_is_told_in_a_word(monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupt(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(fieldgeo.outline, "read_outline", interrupt)
+    monkeypatch.setattr(fieldgeo.outline.read, "read_outline", interrupt)
     result = run("outline", SQUARE)
     assert result.exit_code == INTERRUPTED
     assert result.stderr == "stopped\n"

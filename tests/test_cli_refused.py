@@ -73,7 +73,7 @@ def test_wrong_usage_of_lay_is_exit_2(tmp_path: Path, arguments: list[str], says
         (["direction", SQUARE, "--width", "40ft", "--by", "cost", "--hour-cost", "-1"], "must not be below zero"),
         (["direction", SQUARE, "--width", "40ft", "--by", "cost", "--hour-cost", "inf"], "must be a number"),
         (["direction", SQUARE, "--width", "40ft", "--count", "0"], "0 is not in the range"),
-        (["outline"], "Missing argument 'SRC'"),
+        (["outline"], "Missing argument 'SRC...'"),
         (["harrow", SQUARE], "No such command 'harrow'"),
         (["lay", SQUARE, "--widht", "40ft"], "No such option"),
     ],

@@ -11,12 +11,12 @@ from fieldgeo.analysis.direction import best_direction
 from fieldgeo.analysis.figures import (
     compare_figures,
     direction_figures,
-    field_figures,
     paying_figures,
     plan_figures,
     shared_figures,
 )
 from fieldgeo.analysis.lay import lay
+from fieldgeo.analysis.outline_figures import field_figures
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.score import Prices
 from fieldgeo.analysis.shared import shared_directions

@@ -6,11 +6,9 @@ and one value everywhere. They hold plain Python types only; what cannot be work
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from fieldgeo.machinery.published import published_efficiency
-from fieldgeo.outline.measure import measure
 from fieldgeo.units import HOUR_S, MILE_M, to_acres, to_feet, to_hectares, to_mph
 
 if TYPE_CHECKING:
@@ -22,7 +20,6 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.score import By
     from fieldgeo.analysis.shared import SharedDirection
     from fieldgeo.machinery.tool import Tool
-    from fieldgeo.outline.field import Field
 
 Figures: TypeAlias = dict[str, Any]
 
@@ -37,34 +34,6 @@ _SUMMED_OVER_TOOLS = (
     "passes", "turns", "swept_m2", "overlap_m2", "overlap_ac", "skip_m2", "skip_ac", "spill_m2", "spill_ac",
     "field_time_h",
 )  # fmt: skip
-
-
-def field_figures(field: Field) -> Figures:
-    """Return size, shape and history of an outline.
-
-    Parameters
-    ----------
-    field : Field
-        The field.
-
-    Returns
-    -------
-    dict
-        The measures of `fieldgeo.outline.Measures`, `changes` with what was mended and by how many square metres,
-        `problems` with what was seen and left.
-    """
-    measures = asdict(measure(field))
-    return {
-        "name": field.name,
-        **_area("area", field.area_m2),
-        **measures,
-        **{f"{name.removesuffix('_m')}_ft": to_feet(value) for name, value in measures.items() if name.endswith("_m")},
-        "centre_lon_deg": field.frame.lon_deg,
-        "centre_lat_deg": field.frame.lat_deg,
-        "source_crs": field.source_crs,
-        "changes": [asdict(change) for change in field.changes],
-        "problems": list(field.problems),
-    }
 
 
 def tool_figures(tool: Tool) -> Figures:
@@ -116,7 +85,7 @@ def plan_figures(plan: Plan) -> Figures:
     return {
         "field": plan.field.name,
         **tool_figures(plan.tool),
-        **_area("area", coverage.area_m2),
+        **area_figures("area", coverage.area_m2),
         "direction_deg": float(plan.layout.direction_deg),
         "finish": plan.layout.finish,
         "sides": "all" if headland.all_round else "ends",
@@ -126,7 +95,7 @@ def plan_figures(plan: Plan) -> Figures:
             "rounds": headland.rounds,
             "all_round": headland.all_round,
             "runs": len(headland.runs),
-            **_area("area", headland.ground.area),
+            **area_figures("area", headland.ground.area),
             "driven_m": plan.route.length_m("headland"),
         },
         **_areas(coverage, _AREAS),
@@ -171,7 +140,7 @@ def direction_figures(search: DirectionSearch, *, by: By = "time") -> Figures:
     return {
         "field": best.plan.field.name,
         **tool_figures(best.plan.tool),
-        **_area("area", best.plan.field.area_m2),
+        **area_figures("area", best.plan.field.area_m2),
         "by": by,
         "best_deg": float(best.direction_deg),
         "candidates": [_candidate(candidate, best) for candidate in search.candidates],
@@ -256,7 +225,7 @@ def shared_figures(
     by_tool = [direction_figures(search, by=by) for search in searches]
     return {
         "field": by_tool[0]["field"],
-        **_area("area", by_tool[0]["area_m2"]),
+        **area_figures("area", by_tool[0]["area_m2"]),
         "tools": [figures["tool"] for figures in by_tool],
         "best_deg": float(shared[0].direction_deg),
         "candidates": [_shared(each) for each in shared],
@@ -285,7 +254,7 @@ def _candidate(candidate: Candidate, best: Candidate) -> Figures:
 def _total(total: ToolTotal) -> Figures:
     return {
         "tool": total.tool_name,
-        **_area("area", total.area_m2),
+        **area_figures("area", total.area_m2),
         **_areas(total, _AREAS),
         "passes": int(total.passes),
         "turns": int(total.turns),
@@ -296,14 +265,23 @@ def _total(total: ToolTotal) -> Figures:
     }
 
 
-def _area(name: str, area_m2: float) -> dict[str, float]:
+def area_figures(name: str, area_m2: float) -> dict[str, float]:
+    """Return an area in square metres, hectares and acres, under a name with each unit.
+
+    Parameters
+    ----------
+    name : str
+        Name without a unit, such as ``"overlap"``.
+    area_m2 : float
+        The area. [m2]
+    """
     area = float(area_m2)
     return {f"{name}_m2": area, f"{name}_ha": to_hectares(area), f"{name}_ac": to_acres(area)}
 
 
 def _areas(source: object, names: Iterable[str]) -> dict[str, float]:
     """Return the areas that an object has under these names, each in three units."""
-    return {key: value for name in names for key, value in _area(name, getattr(source, f"{name}_m2")).items()}
+    return {key: value for name in names for key, value in area_figures(name, getattr(source, f"{name}_m2")).items()}
 
 
 def _speed(name: str, speed_m_s: float) -> dict[str, float]:

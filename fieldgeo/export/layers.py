@@ -118,10 +118,11 @@ def write_plan(plan: Plan, path: PathLike, *, force: bool = False) -> None:
     Raises
     ------
     InputError
-        If the suffix is of another format.
+        If the suffix is of another format, or the place of the field is not known.
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
+    _check_placed(plan.field, path)
     if _format(path) == "gpkg":
         _write_geopackage(plan_layers(plan), plan.field.frame, path, force=force)
         return
@@ -148,10 +149,11 @@ def write_field(field: Field, path: PathLike, *, force: bool = False) -> None:
     Raises
     ------
     InputError
-        If the suffix is of another format.
+        If the suffix is of another format, or the place of the field is not known.
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
+    _check_placed(field, path)
     if _format(path) == "gpkg":
         _write_geopackage({"outline": [_outline(field)]}, field.frame, path, force=force)
     else:
@@ -169,6 +171,14 @@ def _format(path: PathLike) -> Literal["geojson", "gpkg"]:
             f"Give a name that ends in {', '.join(_FORMATS)}."
         )
     return _FORMATS[suffix.lower()]
+
+
+def _check_placed(field: Field, path: PathLike) -> None:
+    if field.evidence is not None and not field.evidence.is_placed:
+        raise InputError(
+            f"{path}: the place of {field.name!r} on Earth is not known, only its shape, so it cannot be written. "
+            "Place it by one of its corners first (--corner N=LON,LAT)."
+        )
 
 
 def _areas(what: str, area_m2: float) -> Properties:

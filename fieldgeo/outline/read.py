@@ -190,7 +190,7 @@ def _fields(file: Path, raw: RawFile, crs: str | None, rules: FileRules, notes: 
 
 def _file_evidence(shape: shapely.MultiPolygon, rules: FileRules) -> Evidence:
     if rules.accuracy_m is None:
-        return Evidence(kind="file", uncertainty_from="the file does not say how well its corners are known")
+        return Evidence(kind="file", uncertainty_from="the file does not say it of its corners; give an accuracy")
     return Evidence(
         kind="file",
         area_uncertainty_m2=SURE_95 * independent_area_sd_m2(shape, accuracy_m=rules.accuracy_m),

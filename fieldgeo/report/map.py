@@ -16,8 +16,8 @@ from fieldgeo.export.files import PathLike, whole_file
 from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
+from fieldgeo.report.lines import area_text, direction_text, length_text
 from fieldgeo.report.sheet import Sheet
-from fieldgeo.report.text import area_text, direction_text, length_text
 from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:

@@ -5,19 +5,26 @@ Nothing is printed here; every function returns lines.
 
 from __future__ import annotations
 
-import textwrap
-from math import floor
 from typing import TYPE_CHECKING, Final
 
-from fieldgeo.units import ACRE_M2, FOOT_M, HECTARE_M2, MILE_M
+from fieldgeo.report.lines import (
+    area_text,
+    count_text,
+    direction_text,
+    labelled,
+    labelled_figure,
+    or_dash,
+    percent_text,
+    table,
+    wrap,
+)
+from fieldgeo.units import FOOT_M
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from fieldgeo.analysis.figures import Figures
 
-# Ways a person says a direction: passes run both ways along it.
-_WINDS: Final = ("N-S", "NNE-SSW", "NE-SW", "ENE-WSW", "E-W", "ESE-WNW", "SE-NW", "SSE-NNW")
 _STATES: Final = {
     "passes": "passes",
     "headland_rounds": "end rows",
@@ -32,47 +39,7 @@ _TURNS: Final = {
     "half-circle": ("half-circle", "half-circles"),
     "loop": ("loop", "loops"),
 }
-COLUMNS: Final = 80
-_LABEL_COLUMNS: Final = 18  # columns of a label
-_FIGURE_COLUMNS: Final = 9  # columns of the first figure of a line
-
 SPILL_WORTH_SAYING_M2: Final = 1.0  # own choice: less is noise of the outline
-
-
-def area_text(area_m2: float, *, digits: int = 2) -> str:
-    """Return an area in acres with hectares beside it.
-
-    Examples
-    --------
-    >>> area_text(161874.256896)
-    '40.00 ac (16.19 ha)'
-    """
-    return f"{area_m2 / ACRE_M2:,.{digits}f} ac ({area_m2 / HECTARE_M2:,.{digits}f} ha)"
-
-
-def length_text(length_m: float) -> str:
-    """Return a length in feet, or in miles from two miles up, with metres or kilometres beside it.
-
-    Examples
-    --------
-    >>> length_text(804.672), length_text(8046.72)
-    ('2,640 ft (805 m)', '5.0 mi (8.0 km)')
-    """
-    if length_m >= 2 * MILE_M:
-        return f"{length_m / MILE_M:,.1f} mi ({length_m / 1000:,.1f} km)"
-    return f"{length_m / FOOT_M:,.0f} ft ({length_m:,.0f} m)"
-
-
-def direction_text(direction_deg: float) -> str:
-    """Return an azimuth of passes in degrees, with the winds it lies between.
-
-    Examples
-    --------
-    >>> direction_text(0.0), direction_text(91.25)
-    ('0.0 deg (N-S)', '91.2 deg (E-W)')
-    """
-    shown = round(direction_deg, 1) % 180
-    return f"{shown:.1f} deg ({_WINDS[floor(shown / 22.5 + 0.5) % 8]})"
 
 
 def tool_text(figures: Figures) -> str:
@@ -83,49 +50,31 @@ def tool_text(figures: Figures) -> str:
     return f"{figures['tool']}: {width}{rows}{lap}, {figures['speed_mph']:.3g} mph ({figures['speed_km_h']:.3g} km/h)"
 
 
-def outline_lines(figures: Figures) -> Iterator[str]:
-    """Yield the answer of `outline` from `field_figures`."""
-    parts = _count(figures["parts"], "part")
-    holes = _count(figures["holes"], "hole")
-    changes = figures["changes"]
-    mended = sum(change["area_change_m2"] for change in changes)
-    yield f"{figures['name']}: {area_text(figures['area_m2'])}"
-    yield _line("perimeter", length_text(figures["perimeter_m"]))
-    yield _line("corners", f"{figures['corners']:,} in {parts}, {holes}")
-    side = f"{length_text(figures['longest_side_m'])} at {direction_text(figures['longest_side_direction_deg'])}"
-    yield _line("longest side", side)
-    yield _line("least width", f"{length_text(figures['min_width_m'])} across {_narrow_way(figures)}")
-    yield _line("mean pass length", f"{length_text(figures['mean_pass_length_m'])} that way")
-    yield _line("shape", f"{figures['convexity']:.0%} of its hull, {figures['rectangularity']:.0%} of its rectangle")
-    yield _line("read as", figures["source_crs"])
-    yield _line("mended", f"{_count(len(changes), 'change')}, {mended:+,.1f} m2" if changes else "nothing")
-
-
 def plan_lines(figures: Figures) -> Iterator[str]:
     """Yield the answer of `lay` from `plan_figures`."""
     rounds, turns = figures["headland_rounds"], figures["turns_by_kind"]
     where = "on all sides" if figures["headland"]["all_round"] else "at the ends"
-    headland = f"{_count(rounds, 'headland round')} {where}" if rounds else "straight through, no headland"
+    headland = f"{count_text(rounds, 'headland round')} {where}" if rounds else "straight through, no headland"
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     yield tool_text(figures)
-    yield _line("direction", direction_text(figures["direction_deg"]))
-    yield _figure("passes", f"{figures['passes']:,}", headland)
-    yield _figure(
+    yield labelled("direction", direction_text(figures["direction_deg"]))
+    yield labelled_figure("passes", f"{figures['passes']:,}", headland)
+    yield labelled_figure(
         "turns",
         f"{figures['turns']:,}",
         ", ".join(f"{count:,} {_TURNS.get(kind, (kind, kind))[count != 1]}" for kind, count in turns.items()),
     )
-    yield _figure("worked twice", *_share_of_field(figures, "overlap"))
-    yield _figure("missed", *_share_of_field(figures, "skip"))
-    yield _figure("field time", f"{figures['field_time_h']:.2f} h")
+    yield labelled_figure("worked twice", *_share_of_field(figures, "overlap"))
+    yield labelled_figure("missed", *_share_of_field(figures, "skip"))
+    yield labelled_figure("field time", f"{figures['field_time_h']:.2f} h")
     time = ", ".join(
         f"{_STATES.get(state, state)} {hours:.2f}" for state, hours in figures["time_h"].items() if hours >= 0.005
     )
     if time:
         yield f"    {time} h"
-    yield _figure("capacity", f"{_or_dash(figures['effective_ac_h'], '.1f')} ac/h", _capacity_text(figures))
-    yield _figure(
-        "field efficiency", _percent(figures["field_efficiency"]), _published_text(figures["published_efficiency"])
+    yield labelled_figure("capacity", f"{or_dash(figures['effective_ac_h'], '.1f')} ac/h", _capacity_text(figures))
+    yield labelled_figure(
+        "field efficiency", percent_text(figures["field_efficiency"]), _published_text(figures["published_efficiency"])
     )
 
 
@@ -145,11 +94,6 @@ def time_note() -> str:
     return "note: field time leaves out filling, unloading and adjusting; published figures count them."
 
 
-def outline_cautions() -> Iterator[str]:
-    """Yield the caution that belongs to every outline."""
-    yield "caution: a planning aid, not a legal survey; a licensed surveyor decides where a line runs."
-
-
 def field_cautions(*, parts: int) -> Iterator[str]:
     """Yield the cautions that belong to a plan on a field of so many parts."""
     yield "caution: a planning aid, not a legal survey. Keep clear of overhead lines."
@@ -166,7 +110,7 @@ def direction_lines(figures: Figures) -> Iterator[str]:
     yield tool_text(figures)
     yield f"best direction {direction_text(figures['best_deg'])}, by {_CRITERIA[figures['by']]}"
     rows = [
-        [*_rank_row(rank, each), f"{each['score']:,.2f}" if by_cost else _percent(each["field_efficiency"])]
+        [*_rank_row(rank, each), f"{each['score']:,.2f}" if by_cost else percent_text(each["field_efficiency"])]
         for rank, each in enumerate(candidates, start=1)
     ]
     yield from table([*_RANK_HEAD, last], rows, left=1)
@@ -225,7 +169,7 @@ def gain_lines(figures: Figures, letters: dict[str, str]) -> Iterator[str]:
         does = "saves" if total >= 0 else "loses"
         yield f"{letters[tool]} {does} {abs(total):.2f} h{share} of field time against {letters[first]}"
         if len(saved) > 1:
-            yield f"  faster on {len(faster)} of {_count(len(saved), 'field')}" + _most(saved, faster)
+            yield f"  faster on {len(faster)} of {count_text(len(saved), 'field')}" + _most(saved, faster)
             if slower:
                 yield from wrap(
                     "  slower on " + ", ".join(f"{name} ({-saved[name]:.2f} h)" for name in slower), indent=4
@@ -241,31 +185,6 @@ def paying_line(figures: Figures) -> str:
         return f"no width between {narrow} and {wide} pays on this ground{extra}"
     least = f"{least_ft:.1f} ft ({figures['least_difference_m']:.2f} m)"
     return f"beside {narrow}, a wider tool pays from {least} of added width on{extra}"
-
-
-def wrap(text: str, *, indent: int) -> list[str]:
-    """Return a text in lines of `COLUMNS` at most; all but the first are indented."""
-    return textwrap.wrap(text, COLUMNS, subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False)
-
-
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int, indent: int = 2) -> Iterator[str]:
-    """Yield the lines of a table, columns as wide as they need to be.
-
-    Parameters
-    ----------
-    head : sequence of str
-        Names of the columns.
-    rows : sequence of sequence of str
-        Cells.
-    left : int
-        So many columns stand to the left, the others to the right.
-    indent : int
-        Spaces before each line.
-    """
-    widths = [max(map(len, column)) for column in zip(head, *rows, strict=True)]
-    for cells in (head, *rows):
-        aligned = [f"{cell:{'<' if at < left else '>'}{widths[at]}}" for at, cell in enumerate(cells)]
-        yield " " * indent + "  ".join(aligned).rstrip()
 
 
 _RANK_HEAD: Final = ["   direction", "passes", "turns", "twice", "missed", "field time"]
@@ -289,14 +208,15 @@ def _compare_row(row: Figures) -> list[str]:
         f"{row['overlap_ac']:.2f} ac",
         f"{row['skip_ac']:.2f} ac",
         f"{row['field_time_h']:.2f} h",
-        f"{_or_dash(row['effective_ac_h'], '.1f')} ac/h",
-        _percent(row["field_efficiency"]),
+        f"{or_dash(row['effective_ac_h'], '.1f')} ac/h",
+        percent_text(row["field_efficiency"]),
     ]
 
 
 def _longest_side_text(figures: Figures) -> str:
     longest = figures["longest_side"]
-    where = f"along the longest side, {direction_text(longest['direction_deg'])}: {_count(longest['passes'], 'pass')}"
+    passes = count_text(longest["passes"], "pass")
+    where = f"along the longest side, {direction_text(longest['direction_deg'])}: {passes}"
     extra = longest["extra_time_h"]
     if abs(extra) < 0.005 and longest["extra_passes"] == 0:
         return f"{where}, no worse than the best"
@@ -315,7 +235,7 @@ def _share_of_field(figures: Figures, what: str) -> tuple[str, str]:
 
 def _capacity_text(figures: Figures) -> str:
     theoretical = f"theoretical {figures['theoretical_ac_h']:.1f} ac/h ({figures['theoretical_ha_h']:.1f} ha/h)"
-    return f"({_or_dash(figures['effective_ha_h'], '.1f')} ha/h)  {theoretical}"
+    return f"({or_dash(figures['effective_ha_h'], '.1f')} ha/h)  {theoretical}"
 
 
 def _published_text(published: Figures) -> str:
@@ -326,10 +246,6 @@ def _published_text(published: Figures) -> str:
         figures.append(f"typically {100 * published['typical']:g} %")
     recalled = " (recalled)" if published["is_recalled"] else ""
     return f"published {', '.join(figures)}{recalled}" if figures else ""
-
-
-def _narrow_way(figures: Figures) -> str:
-    return f"passes at {direction_text(figures['min_width_direction_deg'])}"
 
 
 def _letter(number: int) -> str:
@@ -347,25 +263,3 @@ def _without_repeats(rows: Sequence[Sequence[str]]) -> list[list[str]]:
     """Return rows with the first cell left empty where it repeats the one above."""
     above: Iterable[str] = [""] + [row[0] for row in rows]
     return [["" if row[0] == last else row[0], *row[1:]] for row, last in zip(rows, above, strict=False)]
-
-
-def _line(label: str, text: str) -> str:
-    return f"  {label:<{_LABEL_COLUMNS}}{text}"
-
-
-def _figure(label: str, figure: str, beside: str = "") -> str:
-    """Return a line with a figure to the right of its column, and what stands beside it."""
-    return f"  {label:<{_LABEL_COLUMNS}}{figure:>{_FIGURE_COLUMNS}}  {beside}".rstrip()
-
-
-def _count(number: int, what: str) -> str:
-    plural = f"{what}es" if what.endswith("ss") else f"{what}s"
-    return f"{number:,} {what if number == 1 else plural}" if number else f"no {plural}"
-
-
-def _percent(share: float | None) -> str:
-    return "-" if share is None else f"{100 * share:.1f} %"
-
-
-def _or_dash(value: float | None, form: str) -> str:
-    return "-" if value is None else format(value, form)

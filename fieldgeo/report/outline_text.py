@@ -1,0 +1,146 @@
+"""The answer of `outline` as text: acres first, how sure they are, and the weak points of the source."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from fieldgeo.report.lines import (
+    area_text,
+    count_text,
+    direction_text,
+    labelled,
+    labelled_wrapped,
+    length_text,
+    table,
+)
+from fieldgeo.units import ACRE_M2, to_feet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fieldgeo.analysis.figures import Figures
+
+_MOST_WEAK_POINTS: Final = 4  # --json has them all
+_SOURCES: Final = {"file": "file", "walk": "GPS walk", "deed": "calls of a deed", "section": "part of a section"}
+
+
+def outline_lines(figures: Figures) -> Iterator[str]:
+    """Yield the answer of `outline` from `field_figures`."""
+    parts = count_text(figures["parts"], "part")
+    holes = count_text(figures["holes"], "hole")
+    changes = figures["changes"]
+    mended = sum(change["area_change_m2"] for change in changes)
+    yield f"{figures['name']}: {area_text(figures['area_m2'])}{_uncertainty_text(figures)}"
+    yield from _source_lines(figures)
+    yield labelled("perimeter", length_text(figures["perimeter_m"]))
+    yield labelled("corners", f"{figures['corners']:,} in {parts}, {holes}")
+    side = f"{length_text(figures['longest_side_m'])} at {direction_text(figures['longest_side_direction_deg'])}"
+    yield labelled("longest side", side)
+    across = f"across passes at {direction_text(figures['min_width_direction_deg'])}"
+    yield labelled("least width", f"{length_text(figures['min_width_m'])} {across}")
+    yield labelled("mean pass length", f"{length_text(figures['mean_pass_length_m'])} that way")
+    shape = f"{figures['convexity']:.0%} of its hull, {figures['rectangularity']:.0%} of its rectangle"
+    yield labelled("shape", shape)
+    yield labelled("read as", figures["source_crs"])
+    yield labelled("mended", f"{count_text(len(changes), 'change')}, {mended:+,.1f} m2" if changes else "nothing")
+    yield from _weak_lines(figures)
+
+
+def course_lines(figures: Figures) -> Iterator[str]:
+    """Yield the calls of a deed worked out, from `field_figures`: a table, one call a line."""
+    rows = []
+    for course in figures["deed"]["courses"]:
+        curve = ""
+        if course["kind"] == "curve":
+            side = "right" if course["radius_m"] > 0 else "left"
+            curve = f"{side}, radius {to_feet(abs(course['radius_m'])):,.2f} ft, {course['delta_deg']:.4f} deg"
+        rows.append(
+            [
+                str(course["number"]),
+                f"{course['azimuth_deg']:.4f}",
+                *(f"{to_feet(course[key]):,.2f}" for key in ("length_m", "latitude_m", "departure_m")),
+                curve,
+            ]
+        )
+    head = ["call", "azimuth", "feet", "north", "east", "curve"]
+    yield from table(head, rows, left=1)
+
+
+def outline_cautions() -> Iterator[str]:
+    """Yield the caution that belongs to every outline."""
+    yield "caution: a planning aid, not a legal survey; a licensed surveyor decides where a line runs."
+
+
+def _uncertainty_text(figures: Figures) -> str:
+    half_m2 = figures["area_uncertainty_m2"]
+    if half_m2 is None:
+        return ""
+    return f" +/- {half_m2 / ACRE_M2:,.2f} ac ({figures['area_uncertainty_pct']:.1f} %), 95 in 100"
+
+
+def _source_lines(figures: Figures) -> Iterator[str]:
+    kind = figures["source"]
+    if kind == "walk":
+        yield from _walk_lines(figures)
+    elif kind == "deed":
+        yield from _deed_lines(figures)
+    elif kind == "section":
+        yield from _section_lines(figures)
+    if figures["area_uncertainty_m2"] is None and figures["uncertainty_from"]:
+        yield from labelled_wrapped("how sure", f"not known: {figures['uncertainty_from']}")
+    elif figures["uncertainty_from"]:
+        yield from labelled_wrapped("how sure", figures["uncertainty_from"])
+
+
+def _walk_lines(figures: Figures) -> Iterator[str]:
+    walk = figures["walk"]
+    dropped = [f"{step['dropped']:,} {step['what']}" for step in walk["steps"]]
+    yield labelled("source", f"{_SOURCES['walk']}, {walk['points_kept']:,} of {walk['points_read']:,} points kept")
+    yield from labelled_wrapped("dropped", ", ".join(dropped))
+    closed = f"{figures['closure_ft']:,.1f} ft ({figures['closure_m']:.1f} m)"
+    yield labelled("closed to", f"{closed}, {figures['closure_pct']:.2f} % of the perimeter")
+    if walk["gaps"]:
+        total_m = sum(gap["length_m"] for gap in walk["gaps"])
+        yield labelled("not walked", f"{count_text(len(walk['gaps']), 'gap')}, {length_text(total_m)} in all")
+    if walk["offset_m"]:
+        change = walk["offset_area_change_m2"] / ACRE_M2
+        yield labelled(
+            "moved out", f"{to_feet(walk['offset_m']):,.1f} ft ({walk['offset_m']:.2f} m), {change:+,.2f} ac"
+        )
+    if walk["thinned"]:
+        change_m2 = walk["thin_area_change_m2"]
+        yield labelled(
+            "thinned", f"{count_text(walk['thinned'], 'point')} within {walk['thin_m']:g} m, {change_m2:+,.1f} m2"
+        )
+
+
+def _deed_lines(figures: Figures) -> Iterator[str]:
+    deed = figures["deed"]
+    precision = figures["precision"]
+    closes = "exactly" if precision is None else f"1:{precision:,.0f}"
+    yield labelled("source", f"{_SOURCES['deed']}, {count_text(len(deed['courses']), 'call')}")
+    yield labelled("closes", f"{closes}, off by {figures['misclosure_ft']:,.2f} ft ({figures['misclosure_m']:.2f} m)")
+    used = ("raw, not adjusted", "compass rule")[deed["is_adjusted"]]
+    yield labelled("raw area", f"{area_text(figures['area_raw_m2'], digits=3)}")
+    yield labelled("compass rule", f"{area_text(figures['area_adjusted_m2'], digits=3)}; the outline is: {used}")
+    if deed["stated_area_m2"] is not None:
+        yield labelled("the deed says", area_text(deed["stated_area_m2"]))
+
+
+def _section_lines(figures: Figures) -> Iterator[str]:
+    section = figures["section"]
+    named = f", {section['section']}" if section["section"] else ""
+    yield from labelled_wrapped("source", f"{section['text']}{named}, from {section['corners_given']} corners")
+    yield labelled("nominal", f"{area_text(figures['nominal_m2'])}; measured {area_text(figures['area_m2'])}")
+    if len(section["pieces"]) > 1:
+        for piece in section["pieces"]:
+            measured, nominal = piece["measured_m2"] / ACRE_M2, piece["nominal_m2"] / ACRE_M2
+            yield labelled("", f"{piece['text']}: {measured:,.2f} ac measured, {nominal:,.2f} ac nominal")
+
+
+def _weak_lines(figures: Figures) -> Iterator[str]:
+    weak = figures["weak_points"]
+    for number, point in enumerate(weak[:_MOST_WEAK_POINTS]):
+        yield from labelled_wrapped("" if number else "weak points", point)
+    if len(weak) > _MOST_WEAK_POINTS:
+        yield labelled("", f"and {len(weak) - _MOST_WEAK_POINTS} more; --json lists them all")
