@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import headland_depth_m, headland_rounds, turn_depth_m, turn_length_m
-from fieldgeo.travel.turns import WORDS, drive_path, join_poses, shortest_paths, turn_kind
+from fieldgeo.travel.turns import WORDS, drive_path, join_poses, shortest_paths, turn_kind, turn_times_s
 
 FOOT_M = 0.3048
 NORTH = pi / 2
@@ -296,6 +296,18 @@ def test_headland_that_fits_exactly_needs_no_more_rounds_derived() -> None:
 def test_turn_time_derived_tt01() -> None:
     # 30.6773 m at 1.75 m/s; the speed is the headland speed of the plow study, Mechanization in Agriculture, 2016.
     assert turn_length_m(9.144, 6.0) / 1.75 == pytest.approx(17.53, abs=0.01)
+
+
+def test_times_of_many_turns_are_those_of_each_and_of_their_mirror() -> None:
+    rng = np.random.default_rng(11)
+    tool = Tool(name="t", width_m=9.0, turn_radius_m=6.0, pull_out_m=4.0, turn_speed_m_s=1.5)
+    start, end = rng.uniform(-30, 30, (50, 2)), rng.uniform(-30, 30, (50, 2))
+    heading, goal = rng.uniform(-4, 4, 50), rng.uniform(-4, 4, 50)
+    times = turn_times_s(start, heading, end, goal, tool=tool)
+    turns = join_poses(start, heading, end, goal, radius_m=6.0, pull_out_m=4.0)
+    assert times == pytest.approx([turn.length_m / 1.5 for turn in turns], rel=1e-12)
+    mirror = np.array([1.0, -1.0])
+    assert turn_times_s(start * mirror, -heading, end * mirror, -goal, tool=tool) == pytest.approx(times, rel=1e-9)
 
 
 def test_turn_length_is_continuous_at_two_radii() -> None:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.strips import Ints
+from fieldgeo.machinery.tool import Tool
 
 WORDS: Final = ("LSL", "RSR", "LSR", "RSL", "RLR", "LRL")
 # A straight run or a swing shorter than this does not show beside a half-circle.
@@ -221,6 +222,30 @@ def join_poses(
             corners.tolist(), strict=True,
         )
     ]  # fmt: skip
+
+
+def turn_times_s(
+    start_xy: Floats, start_heading_rad: Floats, end_xy: Floats, end_heading_rad: Floats, *, tool: Tool
+) -> Floats:
+    """Return the time of the turn that a tool takes for each pair of poses, shape (N,). [s]
+
+    Parameters
+    ----------
+    start_xy, end_xy : ndarray of shape (N, 2)
+        Where the tool comes up, and where it goes down again. [m]
+    start_heading_rad, end_heading_rad : ndarray of shape (N,)
+        Headings, counter-clockwise from the x axis. [rad]
+    tool : Tool
+        Gives turning radius, pull-out and turning speed. Pull-out and run-in are counted, lifting and setting down
+        are not.
+    """
+    ahead = tool.pull_out_m * np.column_stack([np.cos(start_heading_rad), np.sin(start_heading_rad)])
+    behind = tool.pull_out_m * np.column_stack([np.cos(end_heading_rad), np.sin(end_heading_rad)])
+    paths = shortest_paths(
+        np.asarray(start_xy) + ahead, start_heading_rad, np.asarray(end_xy) - behind, end_heading_rad,
+        tool.turn_radius_m,
+    )  # fmt: skip
+    return (paths.length_m + 2 * tool.pull_out_m) / tool.turn_speed_m_s
 
 
 def turn_kind(word: str, parts: list[float], radius_m: float) -> str:
