@@ -20,6 +20,17 @@ from fieldgeo.export.frames import (
 from fieldgeo.frame import Frame, shape_to_lonlat
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline import read_outline
+from fieldgeo.outline.evidence import (
+    Course,
+    DeedReport,
+    Evidence,
+    Gap,
+    Piece,
+    SectionReport,
+    Step,
+    Suspect,
+    WalkReport,
+)
 from fieldgeo.outline.field import Change, Field, field_from_shape
 
 SAMPLES = Path(__file__).parents[1] / "sample_fields"
@@ -50,7 +61,36 @@ def assert_same(one, other):
         assert one == other
 
 
-def test_field_comes_back_the_same():
+WALK = WalkReport(
+    points_read=900, points_kept=811, steps=(Step(what="no fix", dropped=3), Step(what="spikes", dropped=0)),
+    gaps=(Gap(length_m=31.5, lon_deg=-93.1, lat_deg=42.0),), closure_m=2.5, closure_share=0.001, duration_s=None,
+    accuracy_m=3.0, accuracy_from="as given", bound_m2=6000.0, offset_m=-1.5, offset_area_change_m2=-3000.0,
+    thin_m=0.2, thinned=300, thin_area_change_m2=-1.5,
+)  # fmt: skip
+DEED = DeedReport(
+    courses=(
+        Course(number=1, text="N 10 E 5 ch", kind="line", azimuth_deg=10.0, length_m=100.584, latitude_m=99.06,
+               departure_m=17.47),
+    ),
+    perimeter_m=400.0, misclosure_m=0.0, misclosure_azimuth_deg=None, precision=None, is_adjusted=False,
+    area_raw_m2=10_000.0, area_adjusted_m2=10_000.0,
+    suspects=(Suspect(number=1, change="read S 10 E for N 10 E", misclosure_m=0.01),), stated_area_m2=None,
+)  # fmt: skip
+SECTION = SectionReport(
+    text="W1/2 NW1/4", section="", nominal_m2=323748.5, section_m2=2_600_000.0, corners_given=4,
+    pieces=(Piece(text="W1/2 NW1/4", nominal_m2=323748.5, measured_m2=325000.25),),
+)  # fmt: skip
+SOURCES = [
+    None,
+    Evidence(kind="file", uncertainty_from="the file does not say"),
+    Evidence(kind="walk", weak_points=("a", "b"), area_uncertainty_m2=120.5, report=WALK),
+    Evidence(kind="deed", report=DEED, is_placed=False),
+    Evidence(kind="section", report=SECTION),
+]
+
+
+@pytest.mark.parametrize("evidence", SOURCES, ids=["none", "file", "walk", "deed", "section"])
+def test_field_comes_back_the_same(evidence: Evidence | None):
     field = Field(
         name="Odd <name> \U0001f33d",
         shape=read_outline(SAMPLES / "waterway.geojson").shape,
@@ -58,6 +98,7 @@ def test_field_comes_back_the_same():
         source_crs="EPSG:26915",
         changes=(Change(what="a point taken out", area_change_m2=-0.1),),
         problems=("one", "two"),
+        evidence=evidence,
     )
     assert_same(field_from_geodataframe(to_geodataframe(field)), field)
 

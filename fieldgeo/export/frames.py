@@ -15,9 +15,11 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import InputError
+from fieldgeo.export.plain import from_plain
 from fieldgeo.frame import Frame
 from fieldgeo.layout.model import Headland, HeadlandRun, Layout, Passes
 from fieldgeo.machinery.tool import Tool
+from fieldgeo.outline.evidence import Evidence
 from fieldgeo.outline.field import Change, Field
 from fieldgeo.travel.route import Leg, Route
 from fieldgeo.travel.timeline import Timeline
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 _HEADLAND_AREAS = tuple(field.name for field in fields(Headland) if field.name.endswith("_m2"))
+_OF_A_FIELD = ("name", "source_crs", "frame_lon_deg", "frame_lat_deg", "changes", "problems", "evidence")
 _BOX = ("low_u_m", "low_v_m", "high_u_m", "high_v_m")
 
 
@@ -74,7 +77,7 @@ def field_from_geodataframe(table: geopandas.GeoDataFrame) -> Field:
     InputError
         If columns are missing.
     """
-    _check_columns(table, ("name", "source_crs", "frame_lon_deg", "frame_lat_deg", "changes", "problems"), "field")
+    _check_columns(table, _OF_A_FIELD, "field")
     return _field(_rows(table)[0])
 
 
@@ -181,11 +184,13 @@ def _field_row(field: Field) -> Row:
         "frame_lat_deg": field.frame.lat_deg,
         "changes": json.dumps([asdict(change) for change in field.changes]),
         "problems": json.dumps(field.problems),
+        "evidence": json.dumps(None if field.evidence is None else asdict(field.evidence)),
         "geometry": field.shape,
     }
 
 
 def _field(row: Row) -> Field:
+    evidence = json.loads(row["evidence"])
     return Field(
         name=row["name"],
         shape=row["geometry"],
@@ -193,6 +198,7 @@ def _field(row: Row) -> Field:
         source_crs=row["source_crs"],
         changes=tuple(Change(**change) for change in json.loads(row["changes"])),
         problems=tuple(json.loads(row["problems"])),
+        evidence=None if evidence is None else from_plain(evidence, Evidence),
     )
 
 
