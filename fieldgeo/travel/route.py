@@ -16,19 +16,25 @@ from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.order import Stint, Way, block_stints, find_blocks, order_stints
 from fieldgeo.travel.turns import Turn, join_poses
 
-State = Literal["pass", "headland", "turn", "travel"]
-STATES: tuple[State, ...] = ("pass", "headland", "turn", "travel")
+State = Literal["pass", "headland", "turn", "travel", "fill", "unload"]
+STATES: tuple[State, ...] = ("pass", "headland", "turn", "travel", "fill", "unload")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Leg:
-    """One stretch of the route, driven in one state."""
+    """One stretch of the route, driven in one state, or one stop to fill or unload."""
 
     state: State
     length_m: float  # [m]
     number: int = -1  # pass (row in the layout's passes) or headland run; -1 for turns and travel
     line: Floats | None = None  # (K, 2) in driving order; None for a turn, which knows its own points [m]
     turn: Turn | None = None
+    stop_s: float = 0.0  # time spent standing; above zero only to fill or unload [s]
+
+    @property
+    def is_work(self) -> bool:
+        """Whether the tool works on it: a pass or a headland run, or a stretch of one."""
+        return self.state in {"pass", "headland"}
 
     def points(self) -> Floats:
         """Return the leg as points in driving order, shape (K, 2). [m]"""

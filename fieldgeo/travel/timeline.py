@@ -2,23 +2,71 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from math import isfinite
+from typing import Final
 
 import numpy as np
 
+from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats, distances_along
-from fieldgeo.machinery.tool import travel_speed_m_s
-from fieldgeo.travel.route import Leg, Route
+from fieldgeo.machinery.tool import Tool, travel_speed_m_s
+from fieldgeo.travel.ground import swept_by_leg_m2
+from fieldgeo.travel.route import Leg, Route, State
 
-# States of the time line, in the order they are printed.
-TIME_STATES = ("passes", "headland_rounds", "turning", "lifting", "travel")
+# States of the time line, in the order they are printed. All count as field time; travel to and from the field does
+# not (what field efficiency counts: an extension handbook sheet "Capacity"; Iowa State A3-24, in a mirrored copy).
+TIME_STATES: Final = (
+    "passes", "headland_rounds", "turning", "lifting", "travel", "filling", "unloading", "adjusting",
+)  # fmt: skip
+# What each leg of a route is called on the time line.
+STATE_OF_LEG: Final[Mapping[State, str]] = {
+    "pass": "passes",
+    "headland": "headland_rounds",
+    "turn": "turning",
+    "travel": "travel",
+    "fill": "filling",
+    "unload": "unloading",
+}
+_BESIDE_A_LEG: Final = frozenset({"lifting", "adjusting"})  # stood through before or after a leg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjusting:
+    """An allowance for adjusting and small fixes in the field, stood through at the ends of the work.
+
+    Parameters
+    ----------
+    per_work : float
+        Adjusting for each second of work, passes and rounds, >= 0. [s/s]
+    per_area_s_m2 : float
+        Adjusting for each square metre swept, >= 0. [s/m2]
+
+    Raises
+    ------
+    InputError
+        If a value is not a finite number, or below zero.
+    """
+
+    per_work: float = 0.0
+    per_area_s_m2: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("per_work", "per_area_s_m2"):
+            value = getattr(self, name)
+            if not (isfinite(value) and value >= 0):
+                raise InputError(f"adjusting: {name} is {value:g}. It must be a finite number, not below zero.")
+
+
+NO_ADJUSTING: Final = Adjusting()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Timeline:
     """Time of every leg of a route.
 
-    Lifting and setting down are spent standing at the ends of the work, so that each has its place too.
+    Lifting, setting down and adjusting are spent standing at the ends of the work, so that each has its place too.
     """
 
     route: Route
@@ -49,17 +97,43 @@ class Timeline:
         """
         row = int(np.clip(np.searchsorted(self.start_s, time_s, side="right") - 1, 0, len(self.state) - 1))
         line = self.route.legs[self.leg[row]].points()
-        if self.state[row] == "lifting":
-            # Before the leg; the last of all is after it.
-            end = 0 if row == 0 or self.leg[row - 1] != self.leg[row] or row + 1 < len(self.state) else -1
-            return float(line[end, 0]), float(line[end, 1]), "lifting"
+        if self.state[row] in _BESIDE_A_LEG:
+            end = -1 if self.is_after_leg()[row] else 0
+            return float(line[end, 0]), float(line[end, 1]), self.state[row]
         share = np.clip((time_s - self.start_s[row]) / max(float(self.duration_s[row]), 1e-12), 0.0, 1.0)
         along = distances_along(line)
         x, y = (float(np.interp(share * along[-1], along, line[:, axis])) for axis in (0, 1))
         return x, y, self.state[row]
 
+    def is_after_leg(self) -> list[bool]:
+        """Return for each entry whether it is stood through after its leg; all others are that leg, or before it."""
+        after = []
+        driven = -1
+        for state, leg in zip(self.state, self.leg, strict=True):
+            is_beside = state in _BESIDE_A_LEG
+            after.append(is_beside and leg == driven)
+            driven = driven if is_beside else leg
+        return after
 
-def time_route(route: Route) -> Timeline:
+
+def leg_s(leg: Leg, tool: Tool) -> float:
+    """Return the time of one leg, lifting and setting down left out. [s]
+
+    Parameters
+    ----------
+    leg : Leg
+        One leg of a route.
+    tool : Tool
+        Gives the speeds.
+    """
+    if leg.is_work:
+        return leg.length_m / tool.speed_m_s
+    if leg.state == "turn":
+        return leg.length_m / tool.turn_speed_m_s
+    return leg.length_m / travel_speed_m_s(tool) + leg.stop_s
+
+
+def time_route(route: Route, *, adjusting: Adjusting = NO_ADJUSTING) -> Timeline:
     """Return the time line of a route, at the tool's own speeds.
 
     Passes and rounds are driven at working speed, turns at turning speed, and travel at the greater of the two (common
@@ -68,9 +142,12 @@ def time_route(route: Route) -> Timeline:
     Parameters
     ----------
     route : Route
-        Work in order.
+        Work in order, and stops if there are any.
+    adjusting : Adjusting
+        Allowance for adjusting; none if left out.
     """
     tool = route.layout.tool
+    swept_m2 = swept_by_leg_m2(route) if adjusting.per_area_s_m2 else np.zeros(len(route.legs))
     state: list[str] = []
     duration: list[float] = []
     leg_of: list[int] = []
@@ -81,26 +158,19 @@ def time_route(route: Route) -> Timeline:
             duration.append(seconds)
             leg_of.append(leg)
 
-    names = {"pass": "passes", "headland": "headland_rounds", "turn": "turning", "travel": "travel"}
-    speed_m_s = {
-        "pass": tool.speed_m_s,
-        "headland": tool.speed_m_s,
-        "turn": tool.turn_speed_m_s,
-        "travel": travel_speed_m_s(tool),
-    }
+    def add_after_work(work: int, leg: int) -> None:
+        add("lifting", tool.raise_s, leg)
+        share_s = adjusting.per_work * leg_s(route.legs[work], tool)
+        add("adjusting", share_s + adjusting.per_area_s_m2 * float(swept_m2[work]), leg)
+
     for number, leg in enumerate(route.legs):
-        is_work = _is_work(leg)
-        if number > 0 and _is_work(route.legs[number - 1]):
-            add("lifting", tool.raise_s, number)
-        if is_work:
+        if number > 0 and route.legs[number - 1].is_work:
+            add_after_work(number - 1, number)
+        if leg.is_work:
             add("lifting", tool.lower_s, number)
-        add(names[leg.state], leg.length_m / speed_m_s[leg.state], number)
-    if route.legs and _is_work(route.legs[-1]):
-        add("lifting", tool.raise_s, len(route.legs) - 1)
+        add(STATE_OF_LEG[leg.state], leg_s(leg, tool), number)
+    if route.legs and route.legs[-1].is_work:
+        add_after_work(len(route.legs) - 1, len(route.legs) - 1)
     durations = np.array(duration)
     starts = np.concatenate([[0.0], np.cumsum(durations)[:-1]]) if duration else np.empty(0)
     return Timeline(route=route, state=tuple(state), start_s=starts, duration_s=durations, leg=tuple(leg_of))
-
-
-def _is_work(leg: Leg) -> bool:
-    return leg.state in {"pass", "headland"}
