@@ -13,8 +13,8 @@ import fieldgeo
 PACKAGE = Path(fieldgeo.__file__).parent
 # Each may import those before it, and modules beside it in the same package.
 ORDER = (
-    "errors", "units", "zones", "frame", "outline", "machinery", "layout", "travel", "analysis", "terrain", "season", "export",
-    "report", "desk", "cli",
+    "errors", "units", "zones", "frame", "outline", "machinery", "layout", "travel", "analysis", "terrain", "season",
+    "export", "report", "desk", "cli",
 )  # fmt: skip
 FILES = sorted(PACKAGE.rglob("*.py"))
 # What only starts the program stands above everything.

@@ -11,7 +11,7 @@ from pyproj import Transformer
 from fieldgeo.errors import CrsError, FileError, OutlineError
 from fieldgeo.frame import crs_to_lonlat, frame_for, parse_crs, shape_to_frame
 from fieldgeo.outline import Change, read_outline, read_outlines
-from fieldgeo.outline.files.geojson import LARGEST_FILE_BYTES
+from fieldgeo.outline.files.kinds import LARGEST_TEXT_BYTES
 
 DATA = Path(__file__).parent / "data"
 # About 832 m by 1111 m at latitude 42, in the order of RFC 7946: longitude first, counter-clockwise, closed.
@@ -533,7 +533,7 @@ def test_files_that_cannot_be_read_are_refused(tmp_path):
 def test_huge_files_are_refused_unread(tmp_path):
     path = tmp_path / "huge.geojson"
     with path.open("wb") as file:
-        file.truncate(LARGEST_FILE_BYTES + 1)  # no disk is used
+        file.truncate(LARGEST_TEXT_BYTES + 1)  # no disk is used
     with pytest.raises(OutlineError, match="100 MB at most"):
         read_outline(path)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fieldgeo.frame import FloatArray
 from fieldgeo.outline.evidence import Evidence
 from fieldgeo.outline.field import Change
+from fieldgeo.outline.files.kinds import FileKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +28,7 @@ class RawOutline:
     changes: tuple[Change, ...] = ()
     problems: tuple[str, ...] = ()  # what was seen and left
     faults: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()  # what the file says of how it was found, such as "boundary: manual, 2023-05-01"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +38,10 @@ class RawFile:
     outlines: tuple[RawOutline, ...]  # one for each feature that was chosen
     crs: str | None  # what the file says of its system, such as "EPSG:26915", or as WKT; None: longitude and latitude
     faults: tuple[str, ...] = ()
+    form: FileKind = "geojson"
+    needs_crs: bool = False  # the file does not say its system, and its format has none of its own
+    notes: tuple[str, ...] = ()  # what was seen, or chosen, in the file as a whole
+    separate: tuple[str, ...] = ()  # why its features are no parts of one field, what is in it, and how to choose
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

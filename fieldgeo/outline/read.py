@@ -5,26 +5,30 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
 import numpy as np
 
 from fieldgeo.errors import CrsError, OutlineError
-from fieldgeo.frame import LONLAT, Frame, crs_to_lonlat, parse_crs
+from fieldgeo.frame import crs_to_lonlat
 from fieldgeo.outline.clean import CleanOutline, clean_outline
 from fieldgeo.outline.evidence import Evidence, SourceKind
 from fieldgeo.outline.field import Change, Field
-from fieldgeo.outline.files.geojson import plain_name, read_geojson
+from fieldgeo.outline.files.geojson import plain_name
+from fieldgeo.outline.files.read import read_file
 from fieldgeo.outline.raw import RawFile, RawOutline, RawPart, Reading
 from fieldgeo.outline.rules import DeedRules, FileRules, Rules, SectionRules, WalkRules
 from fieldgeo.outline.sniff import Source, sniff
+from fieldgeo.outline.system import file_system, system_notes
 from fieldgeo.outline.uncertainty import SURE_95, independent_area_sd_m2
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Sequence
 
     import pyproj
     import shapely
+
+    from fieldgeo.outline.files.kinds import FileKind
 
 PathLike: TypeAlias = str | os.PathLike[str]
 Progress: TypeAlias = "Callable[[float], None]"
@@ -36,7 +40,6 @@ KIND_OF_RULES: Final[dict[type[Any], SourceKind]] = {
     SectionRules: "section",
 }
 _MOST_FAULTS: Final = 100  # that a message lists
-_LONLAT_NAMES: Final = {LONLAT, "EPSG:4326", "CRS84", "WGS84"}
 
 
 def read_outline(
@@ -79,7 +82,9 @@ def read_outline(
     if source.kind != "file":
         return _read_other(source, crs, rules, progress)
     chosen = rules if isinstance(rules, FileRules) else FileRules()
-    raw = read_geojson(source.path)
+    raw = read_file(source.path, cast("FileKind", source.form), chosen, crs=crs)
+    if raw.separate:
+        raise OutlineError(f"{source.path}: it is not clear which of its features is the field. Choose.", raw.separate)
     names = {outline.name for outline in raw.outlines}
     name = names.pop() if len(names) == 1 else ""
     whole = RawOutline(
@@ -89,6 +94,7 @@ def read_outline(
         changes=tuple(change for outline in raw.outlines for change in outline.changes),
         problems=tuple(problem for outline in raw.outlines for problem in outline.problems),
         faults=tuple(fault for outline in raw.outlines for fault in outline.faults),
+        about=tuple(dict.fromkeys(fact for outline in raw.outlines for fact in outline.about)),
     )
     notes = (f"{len(raw.outlines)} features read as parts of one field",) if len(raw.outlines) > 1 else ()
     return _fields(source.path, replace(raw, outlines=(whole,)), crs, chosen, notes)[0]
@@ -126,7 +132,7 @@ def read_outlines(path: PathLike, *, crs: str | None = None, rules: Rules | None
     if source.kind != "file":
         return [_read_other(source, crs, rules, None)]
     chosen = rules if isinstance(rules, FileRules) else FileRules()
-    raw = read_geojson(source.path)
+    raw = read_file(source.path, cast("FileKind", source.form), chosen, crs=crs)
     stem = plain_name(source.path.stem)
     named = tuple(
         replace(outline, name=outline.name or (f"{stem} {number}" if len(raw.outlines) > 1 else stem))
@@ -162,25 +168,25 @@ def _reading(source: Source, rules: Rules | None, progress: Progress | None) -> 
 
 
 def _fields(file: Path, raw: RawFile, crs: str | None, rules: FileRules, notes: Sequence[str]) -> list[Field]:
-    source_crs = crs or raw.crs or LONLAT
-    system = None if source_crs.upper() in _LONLAT_NAMES else parse_crs(source_crs)
+    found = file_system(raw, crs, str(file))
     faults = list(raw.faults)
     fields = []
     for outline in raw.outlines:
-        cleaned = clean_outline(_to_lonlat(outline.parts, system)) if outline.parts else CleanOutline()
-        found = [*outline.faults, *cleaned.faults]
-        if cleaned.shape is None or cleaned.frame is None or found:
-            faults.extend([*found, *outline.left_out])
+        cleaned = clean_outline(_to_lonlat(outline.parts, found.system)) if outline.parts else CleanOutline()
+        wrong = [*outline.faults, *cleaned.faults]
+        if cleaned.shape is None or cleaned.frame is None or wrong:
+            faults.extend([*wrong, *outline.left_out])
             continue
+        told = system_notes(raw, crs, found, cleaned.frame)
         left_out = [Change(what=f"{what}; left out", area_change_m2=0.0) for what in outline.left_out]
         field = Field(
             name=outline.name,
             shape=cleaned.shape,
             frame=cleaned.frame,
-            source_crs=source_crs,
+            source_crs=found.name,
             changes=(*left_out, *outline.changes, *cleaned.changes),
-            problems=(*notes, *outline.problems, *_system_notes(raw, crs, system, cleaned.frame), *cleaned.notes),
-            evidence=_file_evidence(cleaned.shape, rules),
+            problems=(*raw.notes, *notes, *outline.problems, *told, *cleaned.notes),
+            evidence=replace(_file_evidence(cleaned.shape, rules), weak_points=outline.about),
         )
         fields.append(field)
     if faults:
@@ -213,24 +219,3 @@ def _to_lonlat(parts: Sequence[RawPart], system: pyproj.CRS | None) -> Sequence[
     lonlat = np.column_stack(crs_to_lonlat(east, north, system))
     turned = iter(np.split(lonlat, np.cumsum([len(ring) for ring in rings])[:-1]))
     return tuple(RawPart(where=part.where, rings=tuple(next(turned) for _ in part.rings)) for part in parts)
-
-
-def _system_notes(raw: RawFile, crs: str | None, system: pyproj.CRS | None, frame: Frame) -> Iterator[str]:
-    if crs and raw.crs and crs.upper() != raw.crs:
-        yield f"read as {crs}, as asked, although its crs member says {raw.crs}"
-    elif raw.crs and system is not None:
-        yield f"its crs member was followed: {raw.crs} ({system.name}); RFC 7946 knows longitude and latitude only"
-    if system is None:
-        return
-    datum = system.geodetic_crs.datum if system.geodetic_crs else None
-    if datum is not None and not datum.name.startswith("World Geodetic System 1984"):
-        yield f"its datum is {datum.name}, not WGS 84: places may be off by some metres, sizes are not"
-    area = system.area_of_use
-    if area is not None and not _is_in(area.bounds, frame):
-        yield f"it lies outside the area that {system.name} is made for: check the coordinate system"
-
-
-def _is_in(bounds: tuple[float, float, float, float], frame: Frame) -> bool:
-    west, south, east, north = bounds
-    in_lon = west <= frame.lon_deg <= east if west <= east else frame.lon_deg >= west or frame.lon_deg <= east
-    return in_lon and south <= frame.lat_deg <= north

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import dataclass
 from itertools import chain
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
@@ -16,13 +17,12 @@ import numpy as np
 
 from fieldgeo.errors import FileError, OutlineError
 from fieldgeo.outline.field import Change
-from fieldgeo.outline.raw import RawFile, RawOutline, RawPart
+from fieldgeo.outline.raw import RawOutline, RawPart
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-LARGEST_FILE_BYTES: Final = 100_000_000  # parsed JSON takes some ten times its size in memory
 _FAULTS_PER_RING: Final = 3
 _NAME_KEYS: Final = ("name", "field", "id")
 _LONGEST_NAME: Final = 200
@@ -31,7 +31,17 @@ _AUTHORITY_CODE: Final = re.compile(r"(?:.*[:/])?(?P<authority>[A-Za-z]+)(?:[:/]
 JsonObject: TypeAlias = dict[str, Any]
 
 
-def read_geojson(path: Path) -> RawFile:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A GeoJSON document taken apart: one outline for each feature, with its properties beside it."""
+
+    outlines: tuple[RawOutline, ...]
+    properties: tuple[JsonObject, ...]
+    crs: str | None  # what an old `crs` member says
+    faults: tuple[str, ...] = ()
+
+
+def read_geojson(path: Path) -> Document:
     """Return the polygons of a GeoJSON file, feature by feature.
 
     Parameters
@@ -41,15 +51,15 @@ def read_geojson(path: Path) -> RawFile:
 
     Returns
     -------
-    RawFile
+    Document
         With every fault of form in `faults`, of the file and of each outline.
 
     Raises
     ------
     FileError
-        If the file is missing, not a plain file, or cannot be read.
+        If the file cannot be read.
     OutlineError
-        If it is not JSON, not GeoJSON, or larger than 100 MB.
+        If it is not JSON or not GeoJSON.
     """
     document = _load(path)
     kind = document.get("type") if isinstance(document, dict) else None
@@ -66,7 +76,7 @@ def read_geojson(path: Path) -> RawFile:
         _outline(feature, label=f"feature {number} " if len(features) > 1 else "", top=feature is document)
         for number, feature in enumerate(features, start=1)
     )
-    return RawFile(outlines=outlines, crs=crs, faults=tuple(faults))
+    return Document(outlines=outlines, properties=tuple(map(_properties, features)), crs=crs, faults=tuple(faults))
 
 
 def plain_name(text: str) -> str:
@@ -85,6 +95,23 @@ def plain_name(text: str) -> str:
     return "".join(letter if letter.isprintable() else "\ufffd" for letter in text.strip()[:_LONGEST_NAME])
 
 
+def name_of(attributes: Mapping[str, Any]) -> str:
+    """Return what a feature is called: its `name`, `field` or `id`, in any case; "" without one.
+
+    Parameters
+    ----------
+    attributes : mapping
+        Attributes of the feature.
+    """
+    by_key = {key.lower(): value for key, value in attributes.items()}
+    for key in _NAME_KEYS:
+        value = by_key.get(key)
+        is_plain = isinstance(value, str | int | float) and not isinstance(value, bool) and value == value  # noqa: PLR0124
+        if is_plain and str(value).strip():
+            return plain_name(str(value))
+    return ""
+
+
 _GEOMETRIES: Final = (
     "Point",
     "MultiPoint",
@@ -99,20 +126,8 @@ _KINDS: Final = ("FeatureCollection", "Feature", *_GEOMETRIES)
 
 def _load(path: Path) -> Any:
     try:
-        if not path.exists():
-            raise FileError(f"{path}: there is no such file. Check the name and the folder.")
-        if not path.is_file():
-            raise FileError(f"{path} is not a plain file. Give a GeoJSON file.")
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise OutlineError(
-                f"{path} is {size / 1e6:.0f} MB. An outline file may have {LARGEST_FILE_BYTES / 1e6:.0f} MB at most: "
-                "cut out the fields that are wanted."
-            )
         content = path.read_bytes()
-    except (OSError, ValueError) as error:
-        if isinstance(error, FileError | OutlineError):
-            raise
+    except OSError as error:
         raise FileError(f"{path} cannot be read: {error}. Check that it may be opened.") from error
     try:
         return json.loads(content.decode("utf-8-sig"))
@@ -175,7 +190,7 @@ def _outline(feature: JsonObject, *, label: str, top: bool) -> RawOutline:
         left_out.append(f"{label}geometry has no polygon in it")
     what = f"{label}heights of {heights} points left out"
     return RawOutline(
-        name=_name(feature),
+        name=name_of(_properties(feature)),
         parts=tuple(parts),
         left_out=tuple(left_out),
         changes=(Change(what=what, area_change_m2=0.0),) if heights else (),
@@ -256,15 +271,9 @@ def _is_number(value: object) -> bool:
     return type(value) is int and abs(value) < 1e300
 
 
-def _name(feature: JsonObject) -> str:
+def _properties(feature: JsonObject) -> JsonObject:
     properties = feature.get("properties")
-    if isinstance(properties, dict):
-        by_key = {key.lower(): value for key, value in properties.items()}
-        for key in _NAME_KEYS:
-            value = by_key.get(key)
-            if isinstance(value, str | int | float) and not isinstance(value, bool) and str(value).strip():
-                return plain_name(str(value))
-    return ""
+    return properties if isinstance(properties, dict) else {}
 
 
 def _short(value: object) -> str:

@@ -1,0 +1,378 @@
+"""GeoPackage, shapefile, FlatGeobuf and KML, read through the GDAL library by way of pyogrio.
+
+The file is never opened where it lies. A temporary folder holds a link to it under a plain name of ours (its own name
+could be taken for an address or an archive), and nothing can be written beside it. A GeoPackage that was not closed
+cleanly is copied there, since even reading would write to it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+import warnings
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import shapely
+
+from fieldgeo.errors import CrsError, FileError, OutlineError
+from fieldgeo.frame import parse_crs
+from fieldgeo.outline.field import Change
+from fieldgeo.outline.files.condition import bad_condition
+from fieldgeo.outline.files.damage import damage
+from fieldgeo.outline.files.geojson import name_of, plain_name
+from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES, MOST_GEOMETRY_BYTES
+from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
+from fieldgeo.outline.files.point import NEAR_M, box_round, holding, nearest
+from fieldgeo.outline.raw import RawOutline
+from fieldgeo.outline.system import FileSystem, system_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from fieldgeo.outline.files.kinds import FileKind
+    from fieldgeo.outline.rules import FileRules
+
+_SUFFIX: Final[dict[FileKind, str]] = {
+    "geopackage": ".gpkg", "shapefile": ".shp", "flatgeobuf": ".fgb", "kml": ".kml",
+}  # fmt: skip
+_SIDE_SUFFIXES: Final[dict[FileKind, tuple[str, ...]]] = {
+    "shapefile": (".shx", ".dbf", ".prj", ".cpg"),
+    "geopackage": ("-wal", "-journal"),
+}
+_AT_ONCE: Final = 20_000  # features in one read
+_CURVES: Final = ("CURVEPOLYGON", "MULTISURFACE", "MULTICURVE", "COMPOUNDCURVE", "CIRCULARSTRING")
+_ARC_STEP_DEG: Final = 0.5  # of a curve; the area of a circle comes out short by 1.3e-5 of itself (derived)
+_MOST_SAID: Final = 3
+_OWN_OUTLINE: Final = "outline"
+
+
+def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> Layer:
+    """Return the features of a layer that are asked for.
+
+    Parameters
+    ----------
+    given : Given
+        The file.
+    kind : {"geopackage", "shapefile", "flatgeobuf", "kml"}
+        Its format.
+    rules : FileRules
+        Layer, condition and point that choose features.
+    crs : str, optional
+        Coordinate system asked for, in which a point is looked up.
+
+    Returns
+    -------
+    Layer
+        The features; only those that hold the point, where one is given.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be opened.
+    OutlineError
+        If it is damaged, has no such layer or several to choose from, the condition cannot be used, or there are too
+        many features.
+    CrsError
+        If a point is given and the coordinate system is missing or unknown.
+    """
+    if fault := damage(given.path, kind):
+        raise OutlineError(f"{given.name} cannot be used: this {KIND_NAMES[kind]} is damaged. Get it anew.", [fault])
+    with _opened(given, kind) as path, _quiet(given) as said:
+        layers = _layers(path)
+        layer, notes = _layer(path, given, layers, rules.layer)
+        info = _info(path, layer)
+        prj = _projection_file(path) if kind == "shapefile" else None
+        known, needs_crs = _system(info["crs"], kind, prj)
+        asked = _Asked(given=given, path=path, layer=layer, where=rules.where, columns=tuple(map(str, info["fields"])))
+        features, near = _features(
+            asked, kind, rules, _point_system(info, asked, crs or known, needs_crs and crs is None, rules)
+        )
+    told = [f"said while it was read: {plain_name(text)}" for text in dict.fromkeys(said)]
+    return Layer(
+        form=kind,
+        features=tuple(features),
+        columns=asked.columns,
+        crs=known,
+        needs_crs=needs_crs,
+        layers=tuple(name for name, _ in layers),
+        notes=(*notes, *told[:_MOST_SAID]),
+        near=near,
+    )
+
+
+class _Asked:
+    """A layer that is open, and which of its features are asked for."""
+
+    def __init__(self, *, given: Given, path: Path, layer: str, where: str | None, columns: tuple[str, ...]) -> None:
+        self.given = given
+        self.path = path
+        self.layer = layer
+        self.where = where
+        self.columns = columns
+
+    def read(self, **options: Any) -> Any:
+        from pyogrio.errors import FeatureError
+        from pyogrio.raw import read
+
+        try:
+            return read(
+                str(self.path), layer=self.layer, where=self.where, return_fids=True, datetime_as_string=True, **options
+            )
+        except (FeatureError, ValueError) as error:
+            if self.where is None or "SQL" not in str(error):
+                raise
+            raise bad_condition(self.given.name, self.where, str(error), self.columns) from error
+
+
+@contextmanager
+def _opened(given: Given, kind: FileKind) -> Iterator[Path]:
+    """Yield the path of a link to the file, with its side files, in a folder that is taken away afterwards."""
+    with tempfile.TemporaryDirectory(prefix="fieldgeo-") as folder:
+        link = Path(folder) / f"source{_SUFFIX[kind]}"
+        try:
+            sides = dict(_side_files(given.path, kind))
+            is_unclosed = kind == "geopackage" and (bool(sides) or _is_write_ahead(given.path))
+            for source, target in [(given.path, link), *((side, _beside(link, end)) for end, side in sides.items())]:
+                _put(source.resolve(), target, is_copied=is_unclosed)
+        except OSError as error:
+            raise FileError(
+                f"{given.name} cannot be read: {error}. Check its rights and the space on the disk."
+            ) from error
+        if kind == "shapefile" and ".shx" not in sides:
+            raise OutlineError(
+                f"{given.name} cannot be used: it is a shapefile, which is several files of one name. Keep them "
+                "together.",
+                [f"{given.path.stem}.shx is not beside it" + ("" if sides else "; nor are .dbf and .prj")],
+            )
+        yield link
+
+
+def _beside(path: Path, end: str) -> Path:
+    return path.with_suffix(end) if end.startswith(".") else path.with_name(path.name + end)
+
+
+def _side_files(path: Path, kind: FileKind) -> Iterator[tuple[str, Path]]:
+    for end in _SIDE_SUFFIXES.get(kind, ()):
+        for side in (_beside(path, end), _beside(path, end.upper())):
+            if side.is_file():
+                yield end, side
+                break
+
+
+def _is_write_ahead(path: Path) -> bool:
+    # SQLite file format, database header: the write and read versions at offset 18 are 2 in a write-ahead database.
+    with path.open("rb") as file:
+        return file.read(20)[18:20] != b"\x01\x01"
+
+
+def _put(source: Path, target: Path, *, is_copied: bool) -> None:
+    if not is_copied:
+        try:
+            target.symlink_to(source)
+            return
+        except OSError:  # some systems give the right to make links to few
+            pass
+    shutil.copyfile(source, target)
+    os.chmod(target, 0o600)  # noqa: PTH101
+
+
+@contextmanager
+def _quiet(given: Given) -> Iterator[list[str]]:
+    """Collect what the library warns of, and turn its errors into ours."""
+    import pyogrio
+    from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
+
+    said: list[str] = []
+    step = pyogrio.get_gdal_config_option("OGR_ARC_STEPSIZE")
+    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": _ARC_STEP_DEG})
+    try:
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always")
+            yield said
+        said.extend(str(warning.message) for warning in caught)
+    except (DataSourceError, DataLayerError, FeatureError, FieldError, GeometryError, UnicodeDecodeError) as error:
+        reason = plain_name(str(error).replace(tempfile.gettempdir(), "")).replace("\ufffd", " ")
+        raise OutlineError(f"{given.name} cannot be used: it cannot be read. Get it anew.", [reason]) from error
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": step})
+
+
+def _layers(path: Path) -> list[tuple[str, str | None]]:
+    import pyogrio
+
+    return [(str(name), kind) for name, kind in pyogrio.list_layers(str(path))]
+
+
+def _info(path: Path, layer: str, **options: Any) -> dict[str, Any]:
+    import pyogrio
+
+    info: dict[str, Any] = pyogrio.read_info(str(path), layer=layer, **options)
+    return info
+
+
+def _layer(
+    path: Path, given: Given, layers: Sequence[tuple[str, str | None]], asked: str | None
+) -> tuple[str, tuple[str, ...]]:
+    """Return the layer to read, and what there is to tell of the choice."""
+    names = [name for name, _ in layers]
+    if asked is not None:
+        if asked in names:
+            return asked, ()
+        raise OutlineError(f"{given.name}: it has no layer {asked!r}. Give one that it has.", _layer_lines(layers))
+    with_ground = [name for name, kind in layers if kind is not None and "Point" not in kind and "Line" not in kind]
+    if len(with_ground) > 1 and _OWN_OUTLINE not in with_ground:
+        with_ground = [name for name in with_ground if _has_polygons(path, name, dict(layers)[name])]
+    if not with_ground:
+        raise OutlineError(f"{given.name} cannot be used: no layer in it has polygons.", _layer_lines(layers))
+    others = len(names) - 1
+    told = (f"layer {{!r}} was read; {others} other {'layer' if others == 1 else 'layers'} left out",) if others else ()
+    if len(with_ground) > 1 and _OWN_OUTLINE not in with_ground:
+        raise OutlineError(f"{given.name}: it has several layers. Choose one with --layer.", _layer_lines(layers))
+    chosen = _OWN_OUTLINE if _OWN_OUTLINE in with_ground else with_ground[0]
+    return chosen, tuple(note.format(plain_name(chosen)) for note in told)
+
+
+def _layer_lines(layers: Sequence[tuple[str, str | None]]) -> list[str]:
+    return [f"layer {plain_name(name)!r}: {kind or 'no geometry'}" for name, kind in layers] or ["it has no layer"]
+
+
+def _has_polygons(path: Path, layer: str, kind: str | None) -> bool:
+    from pyogrio.raw import read
+
+    if kind is not None and "Polygon" in kind:
+        return bool(_info(path, layer, force_feature_count=True)["features"])
+    shapes = shapely.from_wkb(read(str(path), layer=layer, columns=[], max_features=_AT_ONCE)[2], on_invalid="ignore")
+    return bool((shapely.get_dimensions(shapes) == 2).any())
+
+
+def _system(said: str | None, kind: FileKind, prj: str | None) -> tuple[str | None, bool]:
+    """Return what the file says of its coordinate system, and whether it must be asked for."""
+    if kind == "kml":
+        return None, False  # KML 2.2 knows longitude and latitude on WGS 84 only
+    if kind == "shapefile":
+        # The text itself is read, since the library would know a well-known name by its letters.
+        return (prj, False) if prj else (None, True)
+    if said is None or "undefined" in said.lower()[:40] or "unknown" in said.lower()[:40]:
+        return None, True
+    return said, False
+
+
+def _projection_file(path: Path) -> str | None:
+    """Return the system in the .prj file: its code where the dataset has the very same, else its text."""
+    file = path.with_suffix(".prj")
+    text = file.read_text(encoding="utf-8", errors="replace")[:20_000].strip() if file.is_file() else ""
+    if not text.upper().startswith(("PROJC", "GEOGC", "GEODC", "COMPD", "BOUND", "PROJCS", "GEOGCS")):
+        return None
+    try:
+        code = parse_crs(text).to_authority(min_confidence=90)
+    except CrsError:
+        return text  # told when it is used, unless another is asked for
+    return ":".join(code) if code else text
+
+
+def _point_system(
+    info: dict[str, Any], asked: _Asked, crs: str | None, is_needed: bool, rules: FileRules
+) -> FileSystem | None:
+    if rules.at_lonlat is None:
+        return None
+    corners = np.empty((0, 2))
+    if info["total_bounds"] is not None:
+        west, south, east, north = info["total_bounds"]
+        corners = np.array([(west, south), (east, north)])
+        corners = np.vstack([corners, corners.mean(axis=0)])
+    return system_of(crs, corners, is_needed=is_needed, name=asked.given.name)
+
+
+def _features(asked: _Asked, kind: FileKind, rules: FileRules, system: FileSystem | None) -> tuple[list[Feature], str]:
+    """Return the features asked for; and where none holds the point, where the nearest lies."""
+    if system is None or rules.at_lonlat is None:
+        features = list(_read(asked, kind))
+        _check_whole(asked, kind, features)
+        return features, ""
+    held = [
+        feature
+        for feature in _read(asked, kind, bbox=box_round(rules.at_lonlat, 0.01, system.system))
+        if holding(feature, rules.at_lonlat, system.system)
+    ]
+    if held:
+        return held, ""
+    around = _read(asked, kind, bbox=box_round(rules.at_lonlat, NEAR_M, system.system))
+    return [], nearest(around, rules.at_lonlat, system.system)
+
+
+def _check_whole(asked: _Asked, kind: FileKind, features: Sequence[Feature]) -> None:
+    """Refuse a FlatGeobuf file that ends early: the library stops there without a word."""
+    if kind != "flatgeobuf" or asked.where is not None:
+        return
+    stated = _info(asked.path, asked.layer)["features"]
+    if stated > len(features):
+        raise OutlineError(
+            f"{asked.given.name} cannot be used: this FlatGeobuf is damaged. Get it anew.",
+            [f"it says that it has {stated} features; {len(features)} of them could be read"],
+        )
+
+
+def _read(asked: _Asked, kind: FileKind, **options: Any) -> Iterator[Feature]:
+    read = size = 0
+    curved = _curved(asked) if kind in ("geopackage", "flatgeobuf") else frozenset()
+    while True:
+        meta, fids, shapes, values = asked.read(skip_features=read, max_features=_AT_ONCE, **options)
+        size += sum(len(shape) for shape in shapes if shape is not None)
+        is_alone = read == 0 and len(fids) == 1
+        if read + len(fids) > MOST_FEATURES or size > MOST_GEOMETRY_BYTES:
+            raise OutlineError(
+                f"{asked.given.name} has too many features or corners to be read at once. Choose some with --where or "
+                f"--at; {MOST_FEATURES:,} features and {MOST_GEOMETRY_BYTES / 1e6:.0f} MB of corners are the most."
+            )
+        # Keys of a GeoPackage are its own; the others count from 0.
+        first = 0 if kind in ("geopackage", "kml") else 1
+        for row, (fid, shape) in enumerate(zip(fids.tolist(), shapes, strict=True)):
+            columns = zip(meta["fields"], values, strict=True)
+            attributes = {str(column): _plain(value[row]) for column, value in columns}
+            label = "" if is_alone else f"feature {fid + first} "
+            outline = _outline(shape, label, name_of(attributes))
+            if fid in curved:
+                outline = _with_change(
+                    outline, f"{label}curves drawn as straight sides, one each {_ARC_STEP_DEG:g} degrees"
+                )
+            yield Feature(number=fid + first, attributes=attributes, outline=outline)
+        read += len(fids)
+        if len(fids) < _AT_ONCE:
+            return
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _curved(asked: _Asked) -> frozenset[int]:
+    from pyogrio.raw import read
+
+    kinds = ", ".join(f"'{kind}'" for kind in _CURVES)
+    layer = asked.layer.replace('"', '\\"')
+    found = read(
+        str(asked.path), sql=f'SELECT OGR_GEOMETRY FROM "{layer}" WHERE OGR_GEOMETRY IN ({kinds})',
+        sql_dialect="OGRSQL", read_geometry=False, return_fids=True,
+    )  # fmt: skip
+    return frozenset(found[1].tolist())
+
+
+def _outline(shape: bytes | None, label: str, name: str) -> RawOutline:
+    if shape is None:
+        return outline_of(None, label=label, name=name)
+    geometry = shapely.from_wkb(shape, on_invalid="ignore")
+    if geometry is not None:
+        return outline_of(geometry, label=label, name=name)
+    closed = shapely.from_wkb(shape, on_invalid="fix")
+    if closed is None or closed.is_empty:
+        return RawOutline(name=name, parts=(), faults=(f"{label}geometry is broken: its rings are no rings",))
+    return _with_change(outline_of(closed, label=label, name=name), f"{label}rings that were open are closed")
+
+
+def _with_change(outline: RawOutline, what: str) -> RawOutline:
+    return replace(outline, changes=(*outline.changes, Change(what=what, area_change_m2=0.0)))
