@@ -7,15 +7,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from fieldgeo.errors import FileError
+from fieldgeo.errors import FileError, OutlineError
+from fieldgeo.outline.files.kinds import SUFFIXES
 from fieldgeo.outline.read import PathLike, read_outlines
+from fieldgeo.outline.sniff import sniff
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fieldgeo.outline.field import Field
 
-OUTLINE_SUFFIXES: Final = (".geojson", ".json")
+OUTLINE_SUFFIXES: Final = tuple(SUFFIXES)
 
 
 def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Field]:
@@ -24,7 +26,8 @@ def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Fiel
     Parameters
     ----------
     paths : sequence of str or path
-        GeoJSON files, or folders of them; folders within a folder are not looked into.
+        Sources of outlines, or folders of polygon files (`OUTLINE_SUFFIXES`); a table in a folder is read only where it
+        has a column of shapes, and folders within a folder are not looked into.
     crs : str, optional
         Coordinate system of the files, as for `read_outline`.
 
@@ -54,7 +57,17 @@ def _files(paths: Sequence[PathLike]) -> Iterator[Path]:
             inside = sorted(path.iterdir()) if is_folder else []
         except (OSError, ValueError) as error:  # ValueError: a NUL byte in the path
             raise FileError(f"{str(path)!r} cannot be read: {error}. Check its name and rights.") from error
-        outlines = [file for file in inside if file.suffix.lower() in OUTLINE_SUFFIXES and file.is_file()]
+        outlines = [file for file in inside if _is_outline(file)]
         if is_folder and not outlines:
-            raise FileError(f"{path}: this folder holds no outline ({' or '.join(OUTLINE_SUFFIXES)}). Give another.")
+            raise FileError(f"{path}: this folder holds no outline ({', '.join(OUTLINE_SUFFIXES)}). Give another.")
         yield from outlines if is_folder else [path]
+
+
+def _is_outline(file: Path) -> bool:
+    suffix = file.suffix.lower()
+    if suffix not in OUTLINE_SUFFIXES or not file.is_file():
+        return False
+    try:
+        return suffix != ".csv" or sniff(file).form == "wkt"
+    except OutlineError:
+        return False

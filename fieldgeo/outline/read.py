@@ -39,6 +39,7 @@ KIND_OF_RULES: Final[dict[type[Any], SourceKind]] = {
     DeedRules: "deed",
     SectionRules: "section",
 }
+_MOST_NAMES: Final = 5  # that a note lists
 _MOST_FAULTS: Final = 100  # that a message lists
 
 
@@ -96,8 +97,16 @@ def read_outline(
         faults=tuple(fault for outline in raw.outlines for fault in outline.faults),
         about=tuple(dict.fromkeys(fact for outline in raw.outlines for fact in outline.about)),
     )
-    notes = (f"{len(raw.outlines)} features read as parts of one field",) if len(raw.outlines) > 1 else ()
+    notes = _joined_notes(raw)
     return _fields(source.path, replace(raw, outlines=(whole,)), crs, chosen, notes)[0]
+
+
+def _joined_notes(raw: RawFile) -> tuple[str, ...]:
+    names = list(dict.fromkeys(outline.name for outline in raw.outlines if outline.name))
+    if len(raw.outlines) < 2:
+        return ()
+    differ = f", although their names differ: {', '.join(names[:_MOST_NAMES])}" if len(names) > 1 else ""
+    return (f"{len(raw.outlines)} features read as parts of one field{differ}",)
 
 
 def read_outlines(path: PathLike, *, crs: str | None = None, rules: Rules | None = None) -> list[Field]:

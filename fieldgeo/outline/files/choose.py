@@ -166,7 +166,7 @@ def _ordered(feature: Feature) -> list[tuple[str, Any]]:
 
 def _line(feature: Feature, system: FileSystem | None) -> str:
     about = ", ".join(f"{plain_name(key)} = {shown(value)}" for key, value in _ordered(feature)[:_LISTED_COLUMNS])
-    size = "size unknown"
+    size = "size unknown without --crs"
     if system is not None:
         size = f"{to_acres(ground_size(feature.outline, system.system)[0]):.2f} ac"
     return f"feature {feature.number}: {size}{'; ' + about if about else ''}"

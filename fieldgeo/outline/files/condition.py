@@ -32,11 +32,11 @@ def bad_condition(name: str, where: str, reason: str, columns: Sequence[str]) ->
     columns : sequence of str
         Columns that there are.
     """
-    cause = plain_name(reason.rpartition("WHERE")[2].rpartition(": ")[2]) or reason
+    cause = plain_name(reason.partition(f"{where}: ")[2])  # as SQLite says it; others give no reason
     return OutlineError(
         f"{name}: the condition {where!r} cannot be used. Give one in the grammar of SQL, such as \"PIN = '12-34'\".",
         [
-            cause if "prepare" in reason else "its grammar is wrong, or there is no column of that name",
+            cause or "its grammar is wrong, or there is no column of that name",
             f"columns: {', '.join(map(plain_name, columns)) or 'none'}",
         ],
     )

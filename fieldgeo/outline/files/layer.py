@@ -77,7 +77,8 @@ def outline_of(geometry: shapely.Geometry | None, *, label: str, name: str) -> R
     faults: list[str] = []
     left_out: list[str] = []
     parts: list[RawPart] = []
-    polygons = list(_polygons(geometry, label, left_out))
+    # Only GeoJSON says which way rings must run, and the shapefile the other way: turning them is no mend here.
+    polygons = list(_polygons(None if geometry is None else shapely.orient_polygons(geometry), label, left_out))
     for number, polygon in enumerate(polygons, start=1):
         where = f"{label}part {number} " if len(polygons) > 1 else label
         rings = tuple(np.array(ring.coords, dtype=np.float64)[:, :2] for ring in (polygon.exterior, *polygon.interiors))

@@ -48,6 +48,10 @@ _AT_ONCE: Final = 20_000  # features in one read
 _CURVES: Final = ("CURVEPOLYGON", "MULTISURFACE", "MULTICURVE", "COMPOUNDCURVE", "CIRCULARSTRING")
 _ARC_STEP_DEG: Final = 0.5  # of a curve; the area of a circle comes out short by 1.3e-5 of itself (derived)
 _MOST_SAID: Final = 3
+# What the library makes of a placemark beside its own attributes.
+_KML_COLUMNS: Final = frozenset(
+    {"timestamp", "begin", "end", "altitudeMode", "tessellate", "extrude", "visibility", "drawOrder", "icon"}
+)
 _OWN_OUTLINE: Final = "outline"
 
 
@@ -82,13 +86,13 @@ def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None)
     """
     if fault := damage(given.path, kind):
         raise OutlineError(f"{given.name} cannot be used: this {KIND_NAMES[kind]} is damaged. Get it anew.", [fault])
-    with _opened(given, kind) as path, _quiet(given) as said:
+    with _opened(given, kind) as path, _quiet(given, path) as said:
         layers = _layers(path)
         layer, notes = _layer(path, given, layers, rules.layer)
         info = _info(path, layer)
         prj = _projection_file(path) if kind == "shapefile" else None
         known, needs_crs = _system(info["crs"], kind, prj)
-        asked = _Asked(given=given, path=path, layer=layer, where=rules.where, columns=tuple(map(str, info["fields"])))
+        asked = _Asked(given=given, path=path, layer=layer, where=rules.where, columns=_columns(info, kind))
         features, near = _features(
             asked, kind, rules, _point_system(info, asked, crs or known, needs_crs and crs is None, rules)
         )
@@ -103,6 +107,11 @@ def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None)
         notes=(*notes, *told[:_MOST_SAID]),
         near=near,
     )
+
+
+def _columns(info: dict[str, Any], kind: FileKind) -> tuple[str, ...]:
+    names = tuple(map(str, info["fields"]))
+    return tuple(name for name in names if name not in _KML_COLUMNS) if kind == "kml" else names
 
 
 class _Asked:
@@ -182,7 +191,7 @@ def _put(source: Path, target: Path, *, is_copied: bool) -> None:
 
 
 @contextmanager
-def _quiet(given: Given) -> Iterator[list[str]]:
+def _quiet(given: Given, path: Path) -> Iterator[list[str]]:
     """Collect what the library warns of, and turn its errors into ours."""
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
@@ -196,7 +205,7 @@ def _quiet(given: Given) -> Iterator[list[str]]:
             yield said
         said.extend(str(warning.message) for warning in caught)
     except (DataSourceError, DataLayerError, FeatureError, FieldError, GeometryError, UnicodeDecodeError) as error:
-        reason = plain_name(str(error).replace(tempfile.gettempdir(), "")).replace("\ufffd", " ")
+        reason = plain_name(str(error).replace(str(path), given.path.name))
         raise OutlineError(f"{given.name} cannot be used: it cannot be read. Get it anew.", [reason]) from error
     finally:
         pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": step})
@@ -333,7 +342,7 @@ def _read(asked: _Asked, kind: FileKind, **options: Any) -> Iterator[Feature]:
         first = 0 if kind in ("geopackage", "kml") else 1
         for row, (fid, shape) in enumerate(zip(fids.tolist(), shapes, strict=True)):
             columns = zip(meta["fields"], values, strict=True)
-            attributes = {str(column): _plain(value[row]) for column, value in columns}
+            attributes = {column: _plain(value[row]) for column, value in columns if column in asked.columns}
             label = "" if is_alone else f"feature {fid + first} "
             outline = _outline(shape, label, name_of(attributes))
             if fid in curved:
