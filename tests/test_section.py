@@ -72,7 +72,8 @@ def test_sample_is_what_it_says(file):
     assert "invented" in file.read_text(encoding="utf-8").splitlines()[0]
     reading = read_section(file, SectionRules())
     report = reading.evidence.report
-    assert reading.problems == ()
+    datum = "its datum is North American Datum 1983, not WGS 84: places may be off by some metres, sizes are not"
+    assert reading.problems == {EIGHT: (), FOUR: (datum,)}[file]
     assert reading.evidence.kind == "section"
     assert reading.evidence.is_placed
     assert report.corners_given == {EIGHT: 8, FOUR: 4}[file]
@@ -83,6 +84,9 @@ def test_sample_is_what_it_says(file):
     cleaned = clean_outline(reading.parts)
     assert (*cleaned.faults, *cleaned.changes, *cleaned.notes) == ()
     assert cleaned.shape.area == pytest.approx(measured, rel=1e-8)
+    assert f"{measured / ACRE_M2:.2f} acres measured" in (SAMPLES / "README.md").read_text(encoding="utf-8").replace(
+        "\n", " "
+    )
 
 
 def test_pieces_fill_the_section_and_no_two_overlap(read):
@@ -269,6 +273,18 @@ def test_metres_taken_for_feet_are_seen(read):
     # The same numbers in the metre system of the zone: over three miles to a side.
     text = FOUR.read_text(encoding="utf-8").replace("EPSG:3417", "EPSG:26975")
     assert "check" in faults(read, text)
+
+
+def test_zone_may_be_named_and_its_foot_follows_from_the_place(read):
+    text = FOUR.read_text(encoding="utf-8")
+    by_code, by_name = read(text), read(text.replace("EPSG:3417", "Iowa North"))
+    assert by_name.parts[0].rings[0].tolist() == by_code.parts[0].rings[0].tolist()
+    assert any("US survey feet" in problem for problem in by_name.problems)
+
+
+def test_degrees_in_a_plane_are_refused(read):
+    with pytest.raises(CrsError, match="look like degrees"):
+        read(lines(crs="EPSG:3417"))
 
 
 def test_unknown_system_is_refused(read):

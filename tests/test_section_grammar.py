@@ -71,7 +71,7 @@ WAYS = {
     "W1/2 NW1/4": [
         "W1/2 NW1/4", "W½ of the NW¼", "W½NW¼", "the West Half of the Northwest Quarter of Section 12", "W2NW4",
         "W/2 NW/4", "w1/2nw1/4", "West one-half of the north west one-quarter", "W 1/2 of NW 1/4 Sec. 12",
-        "W. 1/2 N.W. 1/4",
+        "W. 1/2 N.W. 1/4", "W½NW¼ Sec. 12-T83N-R24W",
         "Sec. 12: W1/2NW1/4", "T83N R24W Sec. 12, W2NW", "W2NW 12-83-24", "W1/2 NW1/4 in said Section No. 12.",
         "the West Half (W1/2) of the Northwest Quarter (NW 1/4) of Section 12",
         "the West Half of the Northwest Quarter (W1/2 NW1/4), Sec. 12, Twp. 83 North, Range 24 West of the 5th P.M.",

@@ -44,6 +44,10 @@ class WalkReport:
     thin_m: float  # tolerance of thinning
     thinned: int  # points dropped by it
     thin_area_change_m2: float
+    laps: int = 1  # times round; only the first is used
+    overlap_m: float = 0.0  # walked beyond the join, and left out
+    loops: int = 0  # small loops that were cut out
+    loops_area_change_m2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +95,8 @@ class Piece:
     """One aliquot part of a section."""
 
     text: str  # such as "W1/2 NW1/4"
-    nominal_m2: float  # its share of 640 acres
-    measured_m2: float
+    nominal_m2: float  # its share of 640 acres; less than zero where it is left out
+    measured_m2: float  # less than zero where it is left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +108,7 @@ class SectionReport:
     pieces: tuple[Piece, ...]
     nominal_m2: float  # all pieces together
     section_m2: float  # the whole section, measured
-    corners_given: int  # 4 or 8
+    corners_given: int  # 4 to 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

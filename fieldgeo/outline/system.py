@@ -118,6 +118,19 @@ def system_notes(raw: RawFile, crs: str | None, found: FileSystem, frame: Frame)
         yield (
             f"its crs member was followed: {raw.crs} ({found.system.name}); RFC 7946 knows longitude and latitude only"
         )
+    yield from place_notes(found, frame)
+
+
+def place_notes(found: FileSystem, frame: Frame) -> Iterator[str]:
+    """Yield how a system was found, and what it means for the place of a field.
+
+    Parameters
+    ----------
+    found : FileSystem
+        The system it was read in.
+    frame : Frame
+        Where the field lies.
+    """
     yield from found.notes
     if found.system is None:
         return

@@ -27,7 +27,7 @@ LONGEST_TEXT: Final = 500  # letters of a description; sixteen quarter-quarters 
 MOST_PARTS: Final = 64
 _EXAMPLES: Final = "W1/2 NW1/4, or S1/2 SW1/4 and NW1/4 SE1/4, or all"
 
-_SECTION: Final = r"(?<![a-z])(section|sec)(?![a-z])[.\s]*(no\b[.\s]*)?\d{1,3}(?!\d)"
+_SECTION: Final = r"(?<![a-z])(section|sec)(?![a-z])[.\s]*(no\b[.\s]*)?\d{1,3}(?!\d)-?"
 _TOWNSHIP: Final = r"(?<![a-z])(township|twp|t)[.\s-]*\d{1,3}[\s-]*(north|south|n|s)(?![a-qs-z])[.-]?"
 _RANGE: Final = r"(?<![a-mo-z])(range|rge|r)[.\s-]*\d{1,3}[\s-]*(east|west|e|w)(?![a-z])\.?"
 _GRAMMAR: Final = rf"""

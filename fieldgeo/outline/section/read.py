@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import OutlineError
-from fieldgeo.frame import LONLAT, crs_to_lonlat, frame_for, parse_crs, shape_to_lonlat, unwrap_lon_deg
+from fieldgeo.frame import crs_to_lonlat, frame_for, shape_to_lonlat, unwrap_lon_deg
 from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.outline.raw import RawPart, Reading
 from fieldgeo.outline.section.corners import ENDS, corner_faults, corner_notes, position_faults
@@ -16,6 +16,7 @@ from fieldgeo.outline.section.grammar import Description, named_place, parse_des
 from fieldgeo.outline.section.source import load_section
 from fieldgeo.outline.section.subdivide import pieces_of, with_quarter_corners
 from fieldgeo.outline.section.trust import Wanted, section_evidence
+from fieldgeo.outline.system import FileSystem, place_notes, system_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -64,8 +65,8 @@ def read_section(path: Path, rules: SectionRules) -> Reading:
     named = parse_description(text) if text else Description(faults=(_NO_PART,))
     said = f"part {plain_name(text)!r}: " if text else ""
     faults = [*source.faults, *place.faults, *(said + fault for fault in named.faults), *_disagreements(place, named)]
-    lonlat = _lonlat(source, faults)
-    if faults:
+    lonlat, system = _lonlat(path, source, faults)
+    if faults or system is None:
         raise _error(path, faults)
     frame, corners = _in_frame(lonlat)
     faults = corner_faults(corners)
@@ -86,9 +87,14 @@ def read_section(path: Path, rules: SectionRules) -> Reading:
     return Reading(
         name=plain_name(texts.get("name", "") or path.stem),
         parts=_outline(wanted, frame),
-        source_crs=texts.get("crs", LONLAT),
+        source_crs=system.name,
         evidence=section_evidence(wanted),
-        problems=(*_notes(source, rules, place), *named.notes, *corner_notes(corners)),
+        problems=(
+            *_notes(source, rules, place),
+            *named.notes,
+            *place_notes(system, frame),
+            *corner_notes(corners),
+        ),
     )
 
 
@@ -105,20 +111,23 @@ def _disagreements(place: Description, named: Description) -> Iterator[str]:
             yield f"{what} {listed} are both named; a file has the corners of one section: give each its own file"
 
 
-def _lonlat(source: SectionFile, faults: list[str]) -> dict[str, tuple[float, float]]:
-    """Return longitude and latitude of the corners; what is wrong with them is put down as faults."""
+def _lonlat(
+    path: Path, source: SectionFile, faults: list[str]
+) -> tuple[dict[str, tuple[float, float]], FileSystem | None]:
+    """Return longitude and latitude of the corners, and their system; what is wrong with them is put down as faults."""
     missing = [name for name in ENDS if name not in source.corners]
     if missing:
         faults.append(f"corners missing: {', '.join(missing)}; {', '.join(ENDS)} must all be given")
-    given = source.texts.get("crs", "")
     if missing or source.faults:
-        return {}
-    east, north = np.array(list(source.corners.values())).T
-    if given:
-        east, north = crs_to_lonlat(east, north, parse_crs(given))
+        return {}, None
+    places = np.array(list(source.corners.values()))
+    found = system_of(source.texts.get("crs"), places, is_needed=False, name=str(path))
+    east, north = places.T
+    if found.system is not None:
+        east, north = crs_to_lonlat(east, north, found.system)
     lonlat = dict(zip(source.corners, zip(east.tolist(), north.tolist(), strict=True), strict=True))
-    faults.extend(position_faults(lonlat, plain_name(given) or "longitude and latitude"))
-    return lonlat
+    faults.extend(position_faults(lonlat, "longitude and latitude" if found.system is None else plain_name(found.name)))
+    return lonlat, found
 
 
 def _in_frame(lonlat: Mapping[str, tuple[float, float]]) -> tuple[Frame, dict[str, FloatArray]]:
