@@ -343,8 +343,7 @@ def crs_to_lonlat(x: npt.ArrayLike, y: npt.ArrayLike, crs: pyproj.CRS) -> tuple[
         If there is no way from the system to WGS 84.
     """
     try:
-        to_lonlat = pyproj.Transformer.from_crs(crs, LONLAT, always_xy=True)
-        lon_deg, lat_deg = to_lonlat.transform(_floats(x), _floats(y))
+        lon_deg, lat_deg = _to_lonlat(crs).transform(_floats(x), _floats(y))
     except ProjError as error:
         raise CrsError(
             f"coordinate system: no way from {crs.name!r} to longitude and latitude. Give another."
@@ -366,6 +365,11 @@ def _plane(lon_deg: float, lat_deg: float) -> pyproj.Transformer:
         "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
         f"+step {_projection(lon_deg, lat_deg)} +ellps=WGS84"
     )
+
+
+@lru_cache(maxsize=16)
+def _to_lonlat(crs: pyproj.CRS) -> pyproj.Transformer:
+    return pyproj.Transformer.from_crs(crs, LONLAT, always_xy=True)
 
 
 @lru_cache(maxsize=1)

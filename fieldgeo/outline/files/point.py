@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -103,13 +104,18 @@ def nearest(features: Iterable[Feature], at_lonlat: tuple[float, float], system:
     return f"the nearest is feature {feature.number}{about}: its edge is {far} away"
 
 
+@lru_cache(maxsize=16)
+def _from_lonlat(system: pyproj.CRS) -> pyproj.Transformer:
+    return pyproj.Transformer.from_crs(LONLAT, system, always_xy=True)
+
+
 def _in_system(
     lon_deg: list[float], lat_deg: list[float], system: pyproj.CRS | None
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], np.ndarray[tuple[int], np.dtype[np.float64]]]:
     Frame(lon_deg=lon_deg[0], lat_deg=lat_deg[0])  # a place on Earth?
     if system is None:
         return np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
-    x, y = pyproj.Transformer.from_crs(LONLAT, system, always_xy=True).transform(lon_deg, lat_deg)
+    x, y = _from_lonlat(system).transform(lon_deg, lat_deg)
     if not np.isfinite([x, y]).all():
         raise CrsError(f"the point {lon_deg[0]}, {lat_deg[0]} lies outside what {system.name} can show.")
     return np.asarray(x, dtype=float), np.asarray(y, dtype=float)
