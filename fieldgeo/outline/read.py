@@ -173,7 +173,15 @@ def _read_other(source: Source, crs: str | None, rules: Rules | None, progress: 
 
 
 def _reading(source: Source, rules: Rules | None, progress: Progress | None) -> Reading:
-    raise NotImplementedError(source.kind, rules, progress)
+    # Readers load libraries of their own; a file of polygons must not wait for them.
+    if source.form in ("gpx", "nmea", "csv"):
+        from fieldgeo.outline.walk.read import read_walk
+
+        walk_rules = rules if isinstance(rules, WalkRules) else WalkRules()
+        return read_walk(source.path, source.form, walk_rules, progress=progress)
+    from fieldgeo.outline.section.read import read_section
+
+    return read_section(source.path, rules if isinstance(rules, SectionRules) else SectionRules())
 
 
 def _fields(file: Path, raw: RawFile, crs: str | None, rules: FileRules, notes: Sequence[str]) -> list[Field]:
