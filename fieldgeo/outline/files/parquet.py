@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import FileError, OutlineError
+from fieldgeo.frame import FloatArray
 from fieldgeo.outline.files.condition import rows_that_meet
 from fieldgeo.outline.files.damage import damage
 from fieldgeo.outline.files.geojson import name_of, plain_name
@@ -76,7 +77,7 @@ def read_parquet(given: Given, rules: FileRules, crs: str | None) -> Layer:
             system = None
             if rules.at_lonlat is not None:
                 is_needed = needs_crs and crs is None
-                system = system_of(crs or known, np.empty((0, 2)), is_needed=is_needed, name=given.name).system
+                system = system_of(crs or known, _bounds(about), is_needed=is_needed, name=given.name).system
             features, near = _chosen(lambda: _rows(file, column, about, given), given, rules, system)
             return Layer(
                 form="geoparquet",
@@ -131,6 +132,15 @@ def _system(about: dict[str, Any]) -> tuple[str | None, bool]:
         code = f"{key['authority']}:{key['code']}"
         return (None, False) if code.upper() == "OGC:CRS84" else (code, False)
     return (crs if isinstance(crs, str) else json.dumps(crs)), False
+
+
+def _bounds(about: dict[str, Any]) -> FloatArray:
+    """Return the corners of all shapes together and their middle, where the metadata says them."""
+    box = about.get("bbox")
+    if not isinstance(box, list) or len(box) not in (4, 6) or not all(isinstance(value, int | float) for value in box):
+        return np.empty((0, 2))
+    corners = np.array(box, dtype=np.float64).reshape(2, -1)[:, :2]
+    return np.vstack([corners, corners.mean(axis=0)])
 
 
 def _facts(metadata: dict[bytes, bytes]) -> dict[str, Any] | None:

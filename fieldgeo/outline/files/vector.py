@@ -41,13 +41,14 @@ _SUFFIX: Final[dict[FileKind, str]] = {
     "geopackage": ".gpkg", "shapefile": ".shp", "flatgeobuf": ".fgb", "kml": ".kml",
 }  # fmt: skip
 _SIDE_SUFFIXES: Final[dict[FileKind, tuple[str, ...]]] = {
-    "shapefile": (".shx", ".dbf", ".prj", ".cpg"),
+    "shapefile": (".shx", ".dbf", ".cpg"),
     "geopackage": ("-wal", "-journal"),
 }
 _AT_ONCE: Final = 20_000  # features in one read
 _CURVES: Final = ("CURVEPOLYGON", "MULTISURFACE", "MULTICURVE", "COMPOUNDCURVE", "CIRCULARSTRING")
 _ARC_STEP_DEG: Final = 0.5  # of a curve; the area of a circle comes out short by 1.3e-5 of itself (derived)
 _MOST_SAID: Final = 3
+_LONGEST_PRJ: Final = 20_000
 # What the library makes of a placemark beside its own attributes.
 _KML_COLUMNS: Final = frozenset(
     {"timestamp", "begin", "end", "altitudeMode", "tessellate", "extrude", "visibility", "drawOrder", "icon"}
@@ -90,7 +91,7 @@ def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None)
         layers = _layers(path)
         layer, notes = _layer(path, given, layers, rules.layer)
         info = _info(path, layer)
-        prj = _projection_file(path) if kind == "shapefile" else None
+        prj = _projection_file(given.path) if kind == "shapefile" else None
         known, needs_crs = _system(info["crs"], kind, prj)
         asked = _Asked(given=given, path=path, layer=layer, where=rules.where, columns=_columns(info, kind))
         features, near = _features(
@@ -156,7 +157,7 @@ def _opened(given: Given, kind: FileKind) -> Iterator[Path]:
             raise OutlineError(
                 f"{given.name} cannot be used: it is a shapefile, which is several files of one name. Keep them "
                 "together.",
-                [f"{given.path.stem}.shx is not beside it" + ("" if sides else "; nor are .dbf and .prj")],
+                [f"{given.path.stem}.shx is not beside it" + ("" if sides else ", nor is the table .dbf")],
             )
         yield link
 
@@ -264,17 +265,27 @@ def _system(said: str | None, kind: FileKind, prj: str | None) -> tuple[str | No
     if kind == "kml":
         return None, False  # KML 2.2 knows longitude and latitude on WGS 84 only
     if kind == "shapefile":
-        # The text itself is read, since the library would know a well-known name by its letters.
         return (prj, False) if prj else (None, True)
     if said is None or "undefined" in said.lower()[:40] or "unknown" in said.lower()[:40]:
         return None, True
     return said, False
 
 
+def _head_text(file: Path) -> str:
+    try:
+        with file.open(encoding="utf-8", errors="replace") as opened:
+            return opened.read(_LONGEST_PRJ).strip()
+    except OSError as error:
+        raise FileError(f"{file} cannot be read: {error}. Check that it may be opened.") from error
+
+
 def _projection_file(path: Path) -> str | None:
-    """Return the system in the .prj file: its code where the dataset has the very same, else its text."""
-    file = path.with_suffix(".prj")
-    text = file.read_text(encoding="utf-8", errors="replace")[:20_000].strip() if file.is_file() else ""
+    """Return the system in the .prj file: its code where the dataset has the very same, else its text.
+
+    The library that reads the shapes does not see this file: it stumbles over a broken one.
+    """
+    file = next((file for end in (".prj", ".PRJ") if (file := path.with_suffix(end)).is_file()), None)
+    text = _head_text(file) if file is not None else ""
     if not text.upper().startswith(("PROJC", "GEOGC", "GEODC", "COMPD", "BOUND", "PROJCS", "GEOGCS")):
         return None
     try:
