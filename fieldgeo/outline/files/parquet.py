@@ -25,7 +25,7 @@ from fieldgeo.outline.raw import RawOutline
 from fieldgeo.outline.system import system_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     import pyproj
 
@@ -72,7 +72,7 @@ def read_parquet(given: Given, rules: FileRules, crs: str | None) -> Layer:
     try:
         with pyarrow.parquet.ParquetFile(str(given.path)) as file:
             metadata = file.schema_arrow.metadata or {}
-            column, about = _geo(metadata, given)
+            column, about = _geo(metadata, file.schema_arrow.names, given)
             known, needs_crs = _system(about)
             system = None
             if rules.at_lonlat is not None:
@@ -107,13 +107,13 @@ def _json(text: bytes) -> Any:
         return None
 
 
-def _geo(metadata: dict[bytes, bytes], given: Given) -> tuple[str, dict[str, Any]]:
+def _geo(metadata: dict[bytes, bytes], names: Sequence[str], given: Given) -> tuple[str, dict[str, Any]]:
     """Return the column of shapes and what is said of it."""
     document = _json(metadata.get(b"geo", b"null"))
     column = document.get("primary_column") if isinstance(document, dict) else None
     columns = document.get("columns") if isinstance(document, dict) else None
     about = columns.get(column) if isinstance(columns, dict) and isinstance(column, str) else None
-    if not isinstance(column, str) or not isinstance(about, dict):
+    if not isinstance(column, str) or not isinstance(about, dict) or column not in names:
         raise OutlineError(
             f"{given.name} cannot be used: it is a Parquet table without shapes. Give a GeoParquet file.",
             ["its metadata has no key 'geo' that names a column of shapes"],

@@ -289,10 +289,12 @@ def _projection_file(path: Path) -> str | None:
     if not text.upper().startswith(("PROJC", "GEOGC", "GEODC", "COMPD", "BOUND", "PROJCS", "GEOGCS")):
         return None
     try:
-        code = parse_crs(text).to_authority(min_confidence=90)
+        system = parse_crs(text)
+        code = system.to_authority(min_confidence=70)
+        is_same = code is not None and parse_crs(":".join(code)).equals(system, ignore_axis_order=True)
     except CrsError:
         return text  # told when it is used, unless another is asked for
-    return ":".join(code) if code else text
+    return ":".join(code) if code is not None and is_same else text
 
 
 def _point_system(
