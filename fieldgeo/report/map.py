@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from math import ceil
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,8 +10,7 @@ import shapely
 
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.shapes import coverage_shapes
-from fieldgeo.errors import InputError
-from fieldgeo.export.files import PathLike, whole_file
+from fieldgeo.export.files import PathLike
 from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
@@ -21,19 +19,10 @@ from fieldgeo.report.sheet import Sheet
 from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from fieldgeo.layout.axes import Floats
 
-_DOTS_PER_INCH: Final = 1600 / 5.5  # a picture of 1600 dots across
-_FORMATS: Final[dict[str, dict[str, Any]]] = {
-    # Without dates, the same plan gives the same file.
-    ".svg": {"metadata": {"Date": None}},
-    ".png": {"dpi": _DOTS_PER_INCH},
-    ".pdf": {"metadata": {"CreationDate": None}},
-}
 _COLUMNS: Final = 2  # of the legend
 _NUMBER_SIZE: Final = 6.5  # type of the numbers of passes [points]
 _NUMBER_ROOM: Final = (15.0, 9.0)  # across and up, that a number needs for itself [points]
@@ -60,16 +49,7 @@ def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> Non
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
-    suffix = Path(path).suffix
-    if suffix.lower() not in _FORMATS:
-        raise InputError(
-            f"{path}: the suffix {suffix!r} tells no picture that can be drawn. "
-            f"Give a name that ends in {', '.join(_FORMATS)}."
-        )
-    with whole_file(path, force=force) as temporary, paper.drawing_style():
-        axes = plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn)
-        figure: Any = axes.figure  # a whole figure, not a part of one: it was made here
-        figure.savefig(temporary, format=suffix.lower()[1:], **_FORMATS[suffix.lower()])
+    paper.save_sheet(lambda: plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn), path, force=force)
 
 
 def plot_field(field: Field, *, ax: Axes | None = None) -> Axes:
@@ -92,7 +72,7 @@ def plot_field(field: Field, *, ax: Axes | None = None) -> Axes:
         handles = _outline_handles(field)
         sheet = paper.new_sheet(field.shape.bounds, axes=ax, title_lines=len(lines), legend_rows=1)
         _draw_outline(sheet, field)
-        _draw_furniture(sheet, field.name, lines, handles)
+        paper.draw_furniture(sheet, field.name, lines, handles, _COLUMNS)
     return sheet.axes
 
 
@@ -131,15 +111,8 @@ def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
         _draw_numbers(sheet, plan)
         if driven:
             _draw_start(sheet, driven[0])
-        _draw_furniture(sheet, field.name, lines, handles)
+        paper.draw_furniture(sheet, field.name, lines, handles, _COLUMNS)
     return sheet.axes
-
-
-def _draw_furniture(sheet: Sheet, name: str, lines: Sequence[str], handles: Sequence[Any]) -> None:
-    paper.draw_title(sheet, name, lines)
-    paper.draw_scale_bar(sheet)
-    paper.draw_north_arrow(sheet)
-    paper.draw_legend(sheet, handles, _COLUMNS)
 
 
 _OUTLINE_STYLE: Final[dict[str, Any]] = {"facecolor": paper.GROUND, "edgecolor": paper.OUTLINE, "linewidth": 1.4}
@@ -150,15 +123,6 @@ _TURN_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.45}
 _TRAVEL_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.8, "dashes": (1, 1.5)}
 _OVERLAP_STYLE: Final[dict[str, Any]] = {"hatch": "//////", "colour": paper.OVERLAP}
 _SKIP_STYLE: Final[dict[str, Any]] = {"hatch": "xxxxxx", "colour": paper.SKIP}
-
-
-def _hatched(hatch: str, colour: str) -> dict[str, Any]:
-    """Return the look of hatched ground: no edge, which would make a sliver look like ground."""
-    from matplotlib.colors import to_rgb
-
-    # Mixed with white, not see-through: an SVG shows the hatch through the same pane as the ground, and it drowns.
-    light = tuple(0.3 * part + 0.7 for part in to_rgb(colour))
-    return {"facecolor": light, "edgecolor": colour, "hatch": hatch, "linewidth": 0.0}
 
 
 def _draw_outline(sheet: Sheet, field: Field) -> None:
@@ -177,7 +141,7 @@ def _draw_coverage(sheet: Sheet, plan: Plan) -> None:
     overlap = shapely.MultiPolygon([overlap.polygon for overlap in shapes.overlap])
     for ground, style in ((overlap, _OVERLAP_STYLE), (shapes.skip, _SKIP_STYLE)):
         if not ground.is_empty:
-            sheet.axes.add_patch(PathPatch(paper.shape_path(ground), **_hatched(**style), zorder=3))
+            sheet.axes.add_patch(PathPatch(paper.shape_path(ground), **paper.hatched(**style), zorder=3))
     ground = plan.layout.headland.ground
     if not ground.is_empty:
         tint = {"facecolor": paper.HEADLAND, "alpha": 0.16, "linewidth": 0}
@@ -288,7 +252,7 @@ def _plan_handles(plan: Plan) -> list[Any]:
         (_SKIP_STYLE, "skip", coverage.skip_m2),
     ):
         label = f"{what} {area_text(area_m2)}, {100 * area_m2 / coverage.area_m2:.1f} %"
-        handles.append(Patch(**_hatched(**ground_style), label=label))
+        handles.append(Patch(**paper.hatched(**ground_style), label=label))
     return handles
 
 

@@ -8,15 +8,18 @@ from __future__ import annotations
 from contextlib import contextmanager
 from functools import cache
 from math import floor, log10
+from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 import shapely
 
+from fieldgeo.errors import InputError
+from fieldgeo.export.files import PathLike, whole_file
 from fieldgeo.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.path import Path
@@ -31,6 +34,7 @@ PASS: Final = "#0072B2"
 TURN: Final = "#4d4d4d"  # ours, a grey
 OVERLAP: Final = "#D55E00"
 SKIP: Final = "#CC79A7"
+DIFFER: Final = "#009E73"
 
 FONT: Final = "DejaVu Sans"  # comes with matplotlib, so that a picture is the same on every machine
 _STYLE: Final[Any] = {
@@ -39,6 +43,14 @@ _STYLE: Final[Any] = {
     "hatch.linewidth": 0.6,
     "svg.fonttype": "path",
     "svg.hashsalt": "fieldgeo",
+}
+
+_DOTS_PER_INCH: Final = 1600 / 5.5  # a picture of 1600 dots across
+_FORMATS: Final[dict[str, dict[str, Any]]] = {
+    # Without dates, the same picture gives the same file.
+    ".svg": {"metadata": {"Date": None}},
+    ".png": {"dpi": _DOTS_PER_INCH},
+    ".pdf": {"metadata": {"CreationDate": None}},
 }
 
 # Sizes in points. The page is small and the type large, so that it can be read on a telephone.
@@ -72,6 +84,36 @@ def drawing_style() -> Iterator[None]:
 
     with matplotlib.rc_context(_STYLE):
         yield
+
+
+def save_sheet(draw: Callable[[], Axes], path: PathLike, *, force: bool) -> None:
+    """Save a picture, whole or not at all.
+
+    Parameters
+    ----------
+    draw : callable
+        Draws it on a figure of its own.
+    path : str or path
+        ``.svg``, ``.png`` or ``.pdf``.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the suffix is of another format.
+    FileError
+        If the file exists and `force` is not set, or it cannot be written.
+    """
+    suffix = FilePath(path).suffix
+    if suffix.lower() not in _FORMATS:
+        raise InputError(
+            f"{path}: the suffix {suffix!r} tells no picture that can be drawn. "
+            f"Give a name that ends in {', '.join(_FORMATS)}."
+        )
+    with whole_file(path, force=force) as temporary, drawing_style():
+        figure: Any = draw().figure  # a whole figure, not a part of one: it was made here
+        figure.savefig(temporary, format=suffix.lower()[1:], **_FORMATS[suffix.lower()])
 
 
 def new_sheet(
@@ -133,6 +175,23 @@ def shape_path(shape: shapely.Polygon | shapely.MultiPolygon) -> Path:
         np.array([Path.MOVETO, *[Path.LINETO] * (len(ring) - 2), Path.CLOSEPOLY], dtype=np.uint8) for ring in rings
     ]
     return Path(np.concatenate(rings), np.concatenate(codes))
+
+
+def hatched(hatch: str, colour: str) -> dict[str, Any]:
+    """Return the look of hatched ground: no edge, which would make a sliver look like ground."""
+    from matplotlib.colors import to_rgb
+
+    # Mixed with white, not see-through: an SVG shows the hatch through the same pane as the ground, and it drowns.
+    light = tuple(0.3 * part + 0.7 for part in to_rgb(colour))
+    return {"facecolor": light, "edgecolor": colour, "hatch": hatch, "linewidth": 0.0}
+
+
+def draw_furniture(sheet: Sheet, name: str, lines: Sequence[str], handles: Sequence[Any], columns: int) -> None:
+    """Write the title and the legend, and draw scale bar and north arrow."""
+    draw_title(sheet, name, lines)
+    draw_scale_bar(sheet)
+    draw_north_arrow(sheet)
+    draw_legend(sheet, handles, columns)
 
 
 def draw_title(sheet: Sheet, name: str, lines: Sequence[str]) -> None:
