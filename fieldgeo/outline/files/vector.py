@@ -195,8 +195,13 @@ def _put(source: Path, target: Path, *, is_copied: bool) -> None:
 def _quiet(given: Given, path: Path) -> Iterator[list[str]]:
     """Collect what the library warns of, and turn its errors into ours."""
     import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
+    from pyogrio.errors import CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
 
+    # The last two come up inside that library where names or systems in a damaged file are no text.
+    unreadable = (
+        CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError, MemoryError,
+        UnicodeDecodeError, UnboundLocalError,
+    )  # fmt: skip
     said: list[str] = []
     step = pyogrio.get_gdal_config_option("OGR_ARC_STEPSIZE")
     pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": _ARC_STEP_DEG})
@@ -205,7 +210,7 @@ def _quiet(given: Given, path: Path) -> Iterator[list[str]]:
             warnings.simplefilter("always")
             yield said
         said.extend(str(warning.message) for warning in caught)
-    except (DataSourceError, DataLayerError, FeatureError, FieldError, GeometryError, UnicodeDecodeError) as error:
+    except unreadable as error:
         reason = plain_name(str(error).replace(str(path), given.path.name))
         raise OutlineError(f"{given.name} cannot be used: it cannot be read. Get it anew.", [reason]) from error
     finally:
