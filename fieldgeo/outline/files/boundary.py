@@ -75,7 +75,7 @@ def boundary_facts(
     method, time, details = (_first(said, names) for names in (_METHOD, _TIME, _DETAILS))
     if method is not None or time is not None:
         how = _METHODS.get(str(method), f"boundary found by {shown(method)}") if method is not None else "boundary"
-        about.append(f"{how}, {str(time)[:10]}" if time is not None else how)
+        about.append(f"{how}, {shown(str(time)[:10])}" if time is not None else how)
     if details is not None:
         about.append(f"boundary: {shown(details)}")
     problems = [_area_problem(_first(said, _AREA), area_m2), _length_problem(_first(said, _PERIMETER), perimeter_m)]
