@@ -21,7 +21,7 @@ from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import headland_rounds, turn_length_m
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.route import Route, plan_route
-from fieldgeo.travel.timeline import Timeline, time_route
+from fieldgeo.travel.timeline import TIME_STATES, Timeline, time_route
 from fieldgeo.units import to_feet
 
 # No headland is this deep; more rounds than this are a slip of the pen. Common practice, no source.
@@ -83,7 +83,7 @@ class Plan:
         losses = {f"overlap_{cause}": area / capacity for cause, area in self.coverage.overlap_by_cause_m2.items()}
         losses["spill"] = self.coverage.spill_m2 / capacity
         losses["skip"] = -self.coverage.skip_m2 / capacity
-        losses |= {state: states[state] for state in ("turning", "lifting", "travel")}
+        losses |= {state: states[state] for state in TIME_STATES if state not in {"passes", "headland_rounds"}}
         driven = sum(leg.length_m for leg in self.route.legs if leg.state in {"pass", "headland"})
         # A bar steered round a bend sweeps a little more or less than length x width; with sections it works less than
         # it drives.

@@ -16,7 +16,7 @@ from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
 from fieldgeo.machinery.supply import Job, Supply
 from fieldgeo.travel.choose import choose_stops
-from fieldgeo.travel.ground import cut_ground, swept_ground
+from fieldgeo.travel.ground import Ground, cut_ground, swept_ground
 from fieldgeo.travel.places import Place, possible_places
 from fieldgeo.travel.route import Leg, Route
 from fieldgeo.travel.stations import Gap, find_gaps, way_legs
@@ -69,7 +69,29 @@ def with_stops(route: Route, supply: Supply, rules: StopRules) -> Route:
     return plan_stops(route, supply, rules).route
 
 
-def plan_stops(route: Route, supply: Supply, rules: StopRules) -> StopPlan:
+def ground_of(route: Route, supply: Supply) -> Ground:
+    """Return the ground that counts for a supply: all that is swept for filling, what is cut first for unloading."""
+    return swept_ground(route) if supply.job == "fill" else cut_ground(route)
+
+
+def used_by_works(route: Route, supply: Supply, ground: Ground) -> Floats:
+    """Return what each work of a route takes or gives, in driving order, shape (W,). [kind of the supply]
+
+    Parameters
+    ----------
+    route : Route
+        Work in order, without stops.
+    supply : Supply
+        What the tool carries.
+    ground : Ground
+        From `ground_of`.
+    """
+    amounts = supply.amounts(ground.shapes, ground.area_m2)
+    works = sum(leg.is_work for leg in route.legs)
+    return np.bincount(ground.work, weights=amounts, minlength=works).astype(float)
+
+
+def plan_stops(route: Route, supply: Supply, rules: StopRules, *, ground: Ground | None = None) -> StopPlan:
     """Return where a tool stops to fill or unload on its way, and how much each time.
 
     Parameters
@@ -80,6 +102,8 @@ def plan_stops(route: Route, supply: Supply, rules: StopRules) -> StopPlan:
         What the tool carries, and what the ground takes or gives.
     rules : StopRules
         Where and how it stops.
+    ground : Ground, optional
+        From `ground_of`, where it is known already.
 
     Returns
     -------
@@ -98,12 +122,8 @@ def plan_stops(route: Route, supply: Supply, rules: StopRules) -> StopPlan:
         raise InputError("stops: the route has stops already. Plan them on a route without.")
     if rules.where == "go" and supply.job != "unload":
         raise InputError("stops: on the go goes with unloading. A tool that is filled must stop: give another place.")
-    ground = swept_ground(route) if supply.job == "fill" else cut_ground(route)
-    used_by_work = np.bincount(
-        ground.work,
-        weights=supply.amounts(ground.shapes, ground.area_m2),
-        minlength=sum(leg.is_work for leg in route.legs),
-    ).astype(float)
+    ground = ground_of(route, supply) if ground is None else ground
+    used_by_work = used_by_works(route, supply, ground)
     if rules.where == "go" or used_by_work.sum() <= 0:
         return StopPlan(
             route=route, supply=supply, rules=rules, stops=(), used_by_work=used_by_work, at_start=0.0, at_end=0.0
