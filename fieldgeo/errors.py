@@ -6,6 +6,7 @@ Every error a user can cause derives from `FieldgeoError`; the command line turn
     ├── InputError (ValueError)      a value that cannot be used: says which, what it was, the rule, the next step
     │   ├── FaultyInputError         an input with faults, all listed in `.problems`
     │   │   ├── OutlineError         an outline that cannot be used
+    │   │   ├── LogError             a log of work that cannot be used
     │   │   └── ShedError            a shed file that cannot be used
     │   ├── CrsError                 a coordinate system that is missing, unknown or unfit
     │   └── LayoutError              no layout is possible with these values on this field
@@ -44,6 +45,10 @@ class FaultyInputError(InputError):
 
 class OutlineError(FaultyInputError):
     """An outline that cannot be used."""
+
+
+class LogError(FaultyInputError):
+    """A log of work that cannot be used."""
 
 
 class CrsError(InputError):
