@@ -10,6 +10,8 @@ import json
 import os
 import sys
 from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -28,7 +30,7 @@ from fieldgeo.cli_sources import choice_options, read_sources, source_options
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.machinery.tool import Tool
@@ -237,7 +239,8 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
 
     _check_targets(options)
     if len(sources) > 1:
-        raise click.UsageError("more than one source. Give one.")
+        _side_by_side(sources, options)
+        return
     from fieldgeo.analysis.outline_figures import field_figures
     from fieldgeo.report.outline_text import course_lines, outline_lines
 
@@ -249,6 +252,36 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
     lines = [*outline_lines(figures), *(course_lines(figures) if options["courses"] else ())]
     _answer(figures, lines, as_json=options["as_json"])
     _say(*_field_notes(field), *outline_cautions())
+
+
+def _told_apart(fields: Sequence[Field], paths: Sequence[str]) -> list[Field]:
+    """Return fields with the name of the file after a name that comes more than once."""
+    names = [field.name for field in fields]
+    return [
+        replace(field, name=f"{field.name} ({Path(path).name})") if names.count(field.name) > 1 else field
+        for field, path in zip(fields, paths, strict=True)
+    ]
+
+
+def _side_by_side(paths: Sequence[str], options: dict[str, Any]) -> None:
+    """Answer for several sources of one field."""
+    from fieldgeo.analysis.agree import agree, agreement_figures
+    from fieldgeo.report.agreement import agreement_lines, agreement_notes
+    from fieldgeo.report.outline_text import outline_cautions
+
+    for given, flag in ((options["out"], "--out"), (options["courses"], "--courses")):
+        if given:
+            raise click.UsageError(f"{flag} goes with one source; {len(paths)} are given.")
+    fields = _told_apart(read_sources(paths, options), paths)
+    agreement = agree(fields)
+    figures = agreement_figures(agreement)
+    if options["map_file"]:
+        from fieldgeo.report.overlay_map import save_overlay
+
+        save_overlay(agreement, options["map_file"], force=options["force"])
+        _say(f"written: {options['map_file']}")
+    _answer(figures, agreement_lines(figures), as_json=options["as_json"])
+    _say(*agreement_notes(figures), *_field_notes(*fields), *outline_cautions())
 
 
 @main.command(

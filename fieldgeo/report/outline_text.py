@@ -32,8 +32,8 @@ def outline_lines(figures: Figures) -> Iterator[str]:
     mended = sum(change["area_change_m2"] for change in changes)
     yield f"{figures['name']}: {area_text(figures['area_m2'])}{_uncertainty_text(figures)}"
     yield from _source_lines(figures)
-    yield labelled("perimeter", length_text(figures["perimeter_m"]))
-    yield labelled("corners", f"{figures['corners']:,} in {parts}, {holes}")
+    round_it = f"{length_text(figures['perimeter_m'])} round"
+    yield labelled("corners", f"{figures['corners']:,} in {parts}, {holes}; {round_it}")
     side = f"{length_text(figures['longest_side_m'])} at {direction_text(figures['longest_side_direction_deg'])}"
     yield labelled("longest side", side)
     across = f"across passes at {direction_text(figures['min_width_direction_deg'])}"
@@ -41,8 +41,8 @@ def outline_lines(figures: Figures) -> Iterator[str]:
     yield labelled("mean pass length", f"{length_text(figures['mean_pass_length_m'])} that way")
     shape = f"{figures['convexity']:.0%} of its hull, {figures['rectangularity']:.0%} of its rectangle"
     yield labelled("shape", shape)
-    yield labelled("read as", figures["source_crs"])
-    yield labelled("mended", f"{count_text(len(changes), 'change')}, {mended:+,.1f} m2" if changes else "nothing")
+    mends = f"{count_text(len(changes), 'change')}, {mended:+,.1f} m2" if changes else "nothing"
+    yield labelled("read as", f"{figures['source_crs']}; mended: {mends}")
     yield from _weak_lines(figures)
 
 
@@ -94,9 +94,11 @@ def _source_lines(figures: Figures) -> Iterator[str]:
 
 def _walk_lines(figures: Figures) -> Iterator[str]:
     walk = figures["walk"]
-    dropped = [f"{step['dropped']:,} {step['what']}" for step in walk["steps"]]
+    dropped = [f"{step['dropped']:,} {step['what']}" for step in walk["steps"] if step["dropped"]]
+    others = len(walk["steps"]) - len(dropped)
+    nothing = f"nothing in {others} other checks" if dropped else f"nothing in {others} checks"
     yield labelled("source", f"{_SOURCES['walk']}, {walk['points_kept']:,} of {walk['points_read']:,} points kept")
-    yield from labelled_wrapped("dropped", ", ".join(dropped))
+    yield from labelled_wrapped("dropped", ", ".join([*dropped, nothing]))
     closed = f"{figures['closure_ft']:,.1f} ft ({figures['closure_m']:.1f} m)"
     yield labelled("closed to", f"{closed}, {figures['closure_pct']:.2f} % of the perimeter")
     if walk["gaps"]:
