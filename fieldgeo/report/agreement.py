@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.figures import Figures
 
 _KINDS: Final = {"file": "file", "walk": "GPS walk", "deed": "deed", "section": "section part", None: "not said"}
-_MOST_NAME: Final = 27  # letters
+_MOST_NAME: Final = 30  # letters
 _MOST_TOLD: Final = 3  # pairs whose largest piece is told; --json has all
 _BEYOND: Final = {True: "yes", False: "no", None: "-"}
 _SIDES: Final = {"inside": "inside the field", "several sides": "on several sides, widest"}
@@ -81,7 +81,7 @@ def _pair_row(pair: Figures) -> list[str]:
     row = [
         f"{pair['first']} and {pair['second']}",
         f"{pair['area_difference_ac']:+,.2f} ac",
-        "-" if pair["uncertainty_ac"] is None else f"+/- {pair['uncertainty_ac']:,.2f} ac",
+        "-" if pair["uncertainty_ac"] is None else f"{pair['uncertainty_ac']:,.2f} ac",
         _BEYOND[pair["is_beyond_uncertainty"]],
     ]
     if overlay is None:
