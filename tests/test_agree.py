@@ -295,7 +295,7 @@ def test_lines_say_the_answer_first_and_fit_the_terminal():
     notes = list(agreement_notes(agreement_figures(agreement)))
     assert max(map(len, notes)) <= 80
     assert any("D has no place on Earth" in note for note in notes)
-    assert any("legal survey" in note for note in notes)
+    assert any("only the ground can say" in note for note in notes)
 
 
 def test_lines_of_sources_that_agree():
