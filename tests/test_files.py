@@ -403,3 +403,12 @@ def test_every_suffix_is_a_kind_that_content_can_tell(parcels):
     _, paths = parcels
     for suffix, path in paths.items():
         assert sniff(path).form == SUFFIXES[f".{suffix}"]
+
+
+def test_layer_of_a_file_of_one_is_its_name(tmp_path):
+    for suffix in ("shp", "fgb"):
+        path = write(table([FIELD]), tmp_path / f"home place.{suffix}")
+        assert off_m(read_outline(path, rules=FileRules(layer="home place")), FIELD) < 1e-3
+        with pytest.raises(OutlineError, match="no layer 'x'") as caught:
+            read_outline(path, rules=FileRules(layer="x"))
+        assert "home place" in caught.value.problems[0]

@@ -193,3 +193,20 @@ def test_axis_order_of_a_definition_changes_nothing(tmp_path):
     for suffix in ("gpkg", "fgb", "parquet", "shp"):
         assert off_m(read_outline(write(tmp_path / f"a.{suffix}", north_first, shape)), shape) < 1e-3
     assert Transformer.from_crs(LONLAT, north_first).transform(172.0, -43.5)[0] > 5e6
+
+
+def test_code_that_does_not_fit_its_definition_is_not_believed(tmp_path):
+    # A definition that calls itself EPSG:3435 and counts in international feet: the definition is followed.
+    path = write(tmp_path / "a.parquet", "EPSG:3435")
+    table = pyarrow.parquet.read_table(path)
+    geo = json.loads(table.schema.metadata[b"geo"])
+    system = geo["columns"]["geometry"]["crs"]
+    assert (system["id"]["authority"], int(system["id"]["code"])) == ("EPSG", 3435)
+    for axis in system["coordinate_system"]["axis"]:
+        axis["unit"]["conversion_factor"] = 0.3048
+    pyarrow.parquet.write_table(table.replace_schema_metadata({b"geo": json.dumps(geo)}), path)
+    field = read_outline(path)
+    assert field.source_crs != "EPSG:3435"
+    # Derived: the false easting stays in survey feet, 300,000.6 m, and is counted off in the shorter foot: the field
+    # lies 2e-6 of its coordinates off.
+    assert 0.5 < off_m(field) < 2.0

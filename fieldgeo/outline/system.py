@@ -97,6 +97,23 @@ def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str) -
     return FileSystem(system=system, name=_called(text, system), notes=tuple(_foot_notes(system)))
 
 
+def code_of(text: str) -> str:
+    """Return the code of a definition, where the dataset has the very same; else the definition.
+
+    Parameters
+    ----------
+    text : str
+        Definition as text, such as that of a .prj file: its name alone would not tell its unit.
+    """
+    try:
+        system = parse_crs(text)
+        code = system.to_authority(min_confidence=70)
+        is_same = code is not None and parse_crs(":".join(code)).equals(system, ignore_axis_order=True)
+    except CrsError:
+        return text  # told when it is used, unless another is asked for
+    return ":".join(code) if code is not None and is_same else text
+
+
 def system_notes(raw: RawFile, crs: str | None, found: FileSystem, frame: Frame) -> Iterator[str]:
     """Yield what a person should know of the system a field was read in.
 

@@ -81,8 +81,9 @@ def outline_of(geometry: shapely.Geometry | None, *, label: str, name: str) -> R
     polygons = list(_polygons(None if geometry is None else shapely.orient_polygons(geometry), label, left_out))
     for number, polygon in enumerate(polygons, start=1):
         where = f"{label}part {number} " if len(polygons) > 1 else label
-        rings = tuple(np.array(ring.coords, dtype=np.float64)[:, :2] for ring in (polygon.exterior, *polygon.interiors))
-        if bad := sum(int((~np.isfinite(ring)).any(axis=1).sum()) for ring in rings):
+        rings = tuple(shapely.get_coordinates(ring) for ring in (polygon.exterior, *polygon.interiors))
+        if not all(np.isfinite(ring).all() for ring in rings):
+            bad = sum(int((~np.isfinite(ring)).any(axis=1).sum()) for ring in rings)
             faults.append(f"{where}has {bad} points that are not finite numbers")
         else:
             parts.append(RawPart(where=where, rings=rings))

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import FileError, OutlineError
-from fieldgeo.frame import FloatArray
+from fieldgeo.frame import LONLAT, FloatArray
 from fieldgeo.outline.files.condition import rows_that_meet
 from fieldgeo.outline.files.damage import damage
 from fieldgeo.outline.files.geojson import name_of, plain_name
@@ -22,7 +22,7 @@ from fieldgeo.outline.files.kinds import MOST_FEATURES, MOST_GEOMETRY_BYTES
 from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
 from fieldgeo.outline.files.point import holding, nearest
 from fieldgeo.outline.raw import RawOutline
-from fieldgeo.outline.system import system_of
+from fieldgeo.outline.system import code_of, system_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -127,11 +127,8 @@ def _system(about: dict[str, Any]) -> tuple[str | None, bool]:
     crs = about["crs"]
     if crs is None:
         return None, True
-    key = crs.get("id") if isinstance(crs, dict) else None
-    if isinstance(key, dict) and "authority" in key and "code" in key:
-        code = f"{key['authority']}:{key['code']}"
-        return (None, False) if code.upper() == "OGC:CRS84" else (code, False)
-    return (crs if isinstance(crs, str) else json.dumps(crs)), False
+    code = code_of(crs if isinstance(crs, str) else json.dumps(crs))
+    return (None if code == LONLAT else code), False
 
 
 def _bounds(about: dict[str, Any]) -> FloatArray:

@@ -8,6 +8,7 @@ cleanly is copied there, since even reading would write to it.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import tempfile
 import warnings
@@ -19,8 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
-from fieldgeo.errors import CrsError, FileError, OutlineError
-from fieldgeo.frame import parse_crs
+from fieldgeo.errors import FileError, OutlineError
 from fieldgeo.outline.field import Change
 from fieldgeo.outline.files.condition import bad_condition
 from fieldgeo.outline.files.damage import damage
@@ -29,7 +29,7 @@ from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES, MOST_GEOMETR
 from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
 from fieldgeo.outline.files.point import NEAR_M, box_round, holding, nearest
 from fieldgeo.outline.raw import RawOutline
-from fieldgeo.outline.system import FileSystem, system_of
+from fieldgeo.outline.system import FileSystem, code_of, system_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -44,6 +44,7 @@ _SIDE_SUFFIXES: Final[dict[FileKind, tuple[str, ...]]] = {
     "shapefile": (".shx", ".dbf", ".cpg"),
     "geopackage": ("-wal", "-journal"),
 }
+_UNSAFE: Final = re.compile(r"[^\w .-]", re.ASCII)
 _AT_ONCE: Final = 20_000  # features in one read
 _CURVES: Final = ("CURVEPOLYGON", "MULTISURFACE", "MULTICURVE", "COMPOUNDCURVE", "CIRCULARSTRING")
 _ARC_STEP_DEG: Final = 0.5  # of a curve; the area of a circle comes out short by 1.3e-5 of itself (derived)
@@ -143,7 +144,8 @@ class _Asked:
 def _opened(given: Given, kind: FileKind) -> Iterator[Path]:
     """Yield the path of a link to the file, with its side files, in a folder that is taken away afterwards."""
     with tempfile.TemporaryDirectory(prefix="fieldgeo-") as folder:
-        link = Path(folder) / f"source{_SUFFIX[kind]}"
+        # Some formats call their layer after the file.
+        link = Path(folder) / f"{_UNSAFE.sub('_', given.path.stem) or 'source'}{_SUFFIX[kind]}"
         try:
             sides = dict(_side_files(given.path, kind))
             is_unclosed = kind == "geopackage" and (bool(sides) or _is_write_ahead(given.path))
@@ -291,15 +293,9 @@ def _projection_file(path: Path) -> str | None:
     """
     file = next((file for end in (".prj", ".PRJ") if (file := path.with_suffix(end)).is_file()), None)
     text = _head_text(file) if file is not None else ""
-    if not text.upper().startswith(("PROJC", "GEOGC", "GEODC", "COMPD", "BOUND", "PROJCS", "GEOGCS")):
+    if not text.upper().startswith(("PROJC", "GEOGC", "GEODC", "COMPD", "BOUND")):  # no definition of any kind
         return None
-    try:
-        system = parse_crs(text)
-        code = system.to_authority(min_confidence=70)
-        is_same = code is not None and parse_crs(":".join(code)).equals(system, ignore_axis_order=True)
-    except CrsError:
-        return text  # told when it is used, unless another is asked for
-    return ":".join(code) if code is not None and is_same else text
+    return code_of(text)
 
 
 def _point_system(
