@@ -8,6 +8,11 @@
     stated_width = "40ft"       # what the tool is called; rows x spacing is what works
     sections = 16               # parts that lift or shut off by themselves
     lap = "0in"                 # kept on purpose between passes
+    tank = "3x15bu"             # what the tank or all hoppers hold
+    rate = "0.43bu/ac"          # of seed, fertilizer or spray; of grain it is yield = "180bu/ac"
+    holds = "corn"              # or 56lb/bu, 80000seeds/bag: how much goes into what
+    stop_setup = "4min"         # time of each stop to fill or unload, beside the flow
+    stop_flow = "15bu/min"
     speed = "5mph"
     turn_speed = "4mph"
     turn_radius = "24ft"
@@ -29,14 +34,15 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from fieldgeo.errors import FileError, InputError, ShedError
-from fieldgeo.machinery.entries import Entry, Measure, check_keys, read_entries, shown
+from fieldgeo.machinery.entries import TEXT_LIMIT, Entry, Measure, check_keys, read_entries, shown
 from fieldgeo.machinery.published import published_efficiency
+from fieldgeo.machinery.supply import SUPPLY_KEYS, read_supply_values, supply_of
 from fieldgeo.machinery.tool import HITCHES, Hitch, Tool, row_width_m
 from fieldgeo.units import (
     INCH_M,
@@ -95,6 +101,7 @@ class Shed:
     tractors: tuple[Tractor, ...] = ()
     notes: tuple[Note, ...] = ()
     farm: str = ""
+    loads: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # what tools carry, by name, as it is written
 
     def tool(self, name: str) -> Tool:
         """Return the tool of that name.
@@ -131,6 +138,7 @@ _POWER: Final = Measure(attribute="power_w", parse=parse_power_w, least="1hp", m
 
 _CHANGEABLE: Final = ("lap", "speed", "turn_speed", "turn_radius", "pull_out", "raise", "lower")
 _TOOL_KEYS: Final = ("name", "kind", "rows", "sections", "hitch", *_MEASURES)
+_KEYS_OF_ENTRY: Final = (*_TOOL_KEYS, *SUPPLY_KEYS)
 _TRACTOR_KEYS: Final = ("name", "kind", "power")
 _TOP_KEYS: Final = ("farm", "tool", "tractor")
 
@@ -171,9 +179,10 @@ def read_shed(path: str | Path) -> Shed:
     notes: list[Note] = []
     check_keys(content, _TOP_KEYS, "shed", faults)
     farm = Entry(where="shed", values=content, faults=faults).text("farm") if "farm" in content else ""
-    tool_entries = read_entries(content, "tool", _TOOL_KEYS, faults)
+    tool_entries = read_entries(content, "tool", _KEYS_OF_ENTRY, faults)
     tractor_entries = read_entries(content, "tractor", _TRACTOR_KEYS, faults)
     tools = [_tool(entry, notes) for entry in tool_entries]
+    loads = {str(entry.values.get("name")).strip(): _load(entry) for entry in tool_entries}
     tractors = [_tractor(entry) for entry in tractor_entries]
     if content.get("tool", []) == []:
         faults.append("tool: missing. A shed needs at least one [[tool]] entry.")
@@ -185,6 +194,7 @@ def read_shed(path: str | Path) -> Shed:
         tractors=tuple(tractor for tractor in tractors if tractor is not None),
         notes=tuple(notes),
         farm=farm or "",
+        loads={name: load for name, load in loads.items() if load},
     )
 
 
@@ -299,6 +309,28 @@ def _tool(entry: Entry, notes: list[Note]) -> Tool | None:
     tool = Tool(name=name, **given)
     notes.extend(Note(about=name, text=text) for text in _notes(entry, tool, stated_width_m))
     return tool
+
+
+def _load(entry: Entry) -> dict[str, Any]:
+    """Return what the tool carries, as it is written; what cannot be used is put down."""
+    values = {key: entry.values[key] for key in SUPPLY_KEYS if key in entry.values}
+    faults = []
+    for key, value in values.items():
+        each = value if isinstance(value, list) else [value]
+        if not each or not all(isinstance(text, str) and len(text) <= TEXT_LIMIT for text in each):
+            faults.append(f"{key}: got {shown(value)}. It must be text with a number and its unit.")
+            continue
+        try:
+            read_supply_values({key: value})
+        except InputError as error:
+            faults.append(str(error))
+    if not faults and "tank" in values and ("rate" in values or "yield" in values):
+        try:
+            supply_of(values)
+        except InputError as error:
+            faults.append(str(error))
+    entry.faults.extend(f"{entry.where}: {fault}" for fault in faults)
+    return values
 
 
 def _from_kind(entry: Entry, given: Mapping[str, Any]) -> dict[str, Any]:

@@ -83,7 +83,7 @@ def possible_places(
     if supply.job == "unload" and not allowed[-1]:
         cautions.append("the last load is unloaded where the work ends, which is not at a place that was allowed")
     if any(place.share is not None for place in places):
-        cautions.append("one tank does not hold a whole pass: it is unloaded where it runs full, on the pass")
+        cautions.append("one tank does not hold a whole pass or end row: it is unloaded on the way, where it runs full")
     return places, cautions
 
 

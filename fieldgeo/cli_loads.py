@@ -1,0 +1,69 @@
+"""The options that say what a tool carries and where it fills or unloads, and what they ask for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from fieldgeo.cli_options import Callback, option_set, reads
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fieldgeo.analysis.asked_loads import AskedLoad
+
+
+def _reads_each(reader: str) -> Callback:
+    read = reads(reader)
+    return lambda ctx, param, texts: tuple(read(ctx, param, text) for text in texts or ())
+
+
+load_options = option_set(
+    click.option("--tank", metavar="AMOUNT", help="What tank or hoppers hold, such as 30bu, 3x15bu or 1000gal."),
+    click.option("--rate", metavar="RATE", help="Seed, fertilizer or spray, such as 0.43bu/ac or 20gal/ac."),
+    click.option("--yield", metavar="RATE", help="Grain, such as 180bu/ac."),
+    click.option("--holds", metavar="AMOUNT/UNIT", multiple=True,
+                 help="How much goes into what: 80000seeds/bag, 56lb/bu; corn or soybeans for their bushel."),
+    click.option("--fill-at", metavar="PLACE", multiple=True, callback=_reads_each("analysis.asked_loads:read_place"),
+                 help="edge, road, a side such as south, LON,LAT of stands, or best (best2: two stands)."),
+    click.option("--unload-at", metavar="PLACE", multiple=True,
+                 callback=_reads_each("analysis.asked_loads:read_place"), help="The same, or go: a cart on the go."),
+    click.option("--road", metavar="SIDE|'LON,LAT LON,LAT'", callback=reads("analysis.asked_loads:read_road"),
+                 help="Where the road is: a side of the field, or places along it."),
+    click.option("--cart", metavar="AMOUNT", callback=reads("analysis.asked_loads:read_cart"),
+                 help="What the cart holds that takes the grain on the go."),
+    click.option("--stop-setup", metavar="TIME", help="Time of each stop beside the flow, such as 4min."),
+    click.option("--stop-flow", metavar="AMOUNT/TIME", help="Flow in or out, such as 10bu/min."),
+    click.option("--stops-first", type=click.Choice(["stops", "time"]),
+                 help="Fewest stops and then the least time, or the least time.  [default: stops]"),
+    click.option("--last-fill", type=click.Choice(["needed", "full"]),
+                 help="The last fill is what is still needed, or a whole one.  [default: needed]"),
+    click.option("--starts-empty", is_flag=True, help="The first filling is a stop in the field too."),
+    click.option("--adjust", metavar="TIME/h|TIME/ac", callback=reads("analysis.asked_loads:read_adjusting"),
+                 help="Allowance for adjusting, such as 3min/h of work or 10s/ac."),
+)  # fmt: skip
+_NAMES: Final = (
+    "tank", "rate", "yield", "holds", "fill_at", "unload_at", "road", "cart", "stop_setup", "stop_flow",
+    "stops_first", "last_fill", "starts_empty", "adjust",
+)  # fmt: skip
+
+
+def asked_for(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = None) -> AskedLoad | None:
+    """Return what a verb's options ask of filling and unloading; None where they ask for neither.
+
+    Parameters
+    ----------
+    options : mapping
+        Options of the verb.
+    own : mapping, optional
+        What the shed says that the tool carries.
+
+    Raises
+    ------
+    InputError
+        If something is missing, or options do not go together.
+    """
+    from fieldgeo.analysis.asked_loads import asked_load
+
+    return asked_load({name: options.get(name) for name in _NAMES}, own=own)
