@@ -80,11 +80,13 @@ class DeedReport:
 
     courses: tuple[Course, ...]
     perimeter_m: float
-    misclosure_m: float
-    misclosure_azimuth_deg: float | None  # from the end of the last call to the beginning; None: closes exactly
-    precision: float | None  # perimeter / misclosure, the N of 1:N; None: closes exactly
+    misclosure_m: float | None  # None: not known, the last call gives no length
+    misclosure_azimuth_deg: float | None  # from the end of the last call to the beginning; None: exact, or not known
+    precision: float | None  # perimeter / misclosure, the N of 1:N; None: closes exactly, or not known
+    closing_m: float  # from where the last call begins straight to the beginning: what its length should be
+    closing_azimuth_deg: float  # and its azimuth; in the deed's own north
     is_adjusted: bool  # whether the outline is the adjusted one
-    area_raw_m2: float  # closed by a straight line, nothing adjusted
+    area_raw_m2: float  # the last call drawn straight to the beginning, nothing adjusted
     area_adjusted_m2: float  # by the compass rule
     suspects: tuple[Suspect, ...]  # the best first
     stated_area_m2: float | None  # what the deed itself says
