@@ -70,8 +70,9 @@ def test_truncated_files_are_refused(tmp_path, suffix, share, capfd, recwarn):
     content = path.read_bytes()
     path.write_bytes(content[: min(int(len(content) * share), len(content) - 3)])
     before = listing(tmp_path)
-    with pytest.raises(FieldgeoError) as caught:
-        read_outlines(path, crs=LONLAT)
+    for rules in (FileRules(where="n = 0"), FileRules()):
+        with pytest.raises(FieldgeoError) as caught:
+            read_outlines(path, crs=LONLAT, rules=rules)
     assert str(path) in str(caught.value)
     assert "source." not in str(caught.value)  # no name of ours
     assert listing(tmp_path) == before
@@ -438,6 +439,8 @@ def test_zip_with_several_files_lists_them(tmp_path):
         read_outline(path)
     assert caught.value.problems == ("x/one.kml", "two.KML")
     assert read_outline(path, rules=FileRules(layer="one")).name == "Home"
+    packed(path, ("one.kml", kml), ("about.csv", b"a,b"), ("about.json", b"{}"))
+    assert read_outline(path).name == "Home"
 
 
 def test_locked_and_damaged_zip_files(tmp_path):

@@ -28,6 +28,7 @@ MOST_RATIO: Final = 200.0  # text compresses 5 to 20 times, sparse tables 100 ti
 _SMALL_BYTES: Final = 10_000_000  # below which no ratio matters
 _AT_ONCE: Final = 1_000_000
 _SIDES: Final = (".shx", ".dbf", ".prj", ".cpg")
+_UNSURE: Final = frozenset({".csv", ".json", ".wkt"})
 _MOST_TOLD: Final = 20
 
 
@@ -113,6 +114,9 @@ def _faults(entries: list[zipfile.ZipInfo]) -> list[str]:
 
 def _chosen(given: Given, entries: list[zipfile.ZipInfo], layer: str | None) -> zipfile.ZipInfo:
     found = [entry for entry in entries if _is_candidate(entry)]
+    # A table or plain JSON beside them is more likely to be about the data than the data.
+    sure = [entry for entry in found if PurePosixPath(entry.filename).suffix.lower() not in _UNSURE]
+    found = sure or found
     named = [entry for entry in found if layer is not None and PurePosixPath(entry.filename).stem == layer]
     if len(named) == 1:
         return named[0]

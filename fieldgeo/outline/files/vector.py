@@ -313,10 +313,10 @@ def _point_system(
 
 def _features(asked: _Asked, kind: FileKind, rules: FileRules, system: FileSystem | None) -> tuple[list[Feature], str]:
     """Return the features asked for; and where none holds the point, where the nearest lies."""
+    if kind == "flatgeobuf":
+        _check_whole(asked)
     if system is None or rules.at_lonlat is None:
-        features = list(_read(asked, kind))
-        _check_whole(asked, kind, features)
-        return features, ""
+        return list(_read(asked, kind)), ""
     held = [
         feature
         for feature in _read(asked, kind, bbox=box_round(rules.at_lonlat, 0.01, system.system))
@@ -328,15 +328,16 @@ def _features(asked: _Asked, kind: FileKind, rules: FileRules, system: FileSyste
     return [], nearest(around, rules.at_lonlat, system.system)
 
 
-def _check_whole(asked: _Asked, kind: FileKind, features: Sequence[Feature]) -> None:
+def _check_whole(asked: _Asked) -> None:
     """Refuse a FlatGeobuf file that ends early: the library stops there without a word."""
-    if kind != "flatgeobuf" or asked.where is not None:
-        return
+    from pyogrio.raw import read
+
     stated = _info(asked.path, asked.layer)["features"]
-    if stated > len(features):
+    there = len(read(str(asked.path), layer=asked.layer, columns=[], read_geometry=False, return_fids=True)[1])
+    if stated > there:
         raise OutlineError(
             f"{asked.given.name} cannot be used: this FlatGeobuf is damaged. Get it anew.",
-            [f"it says that it has {stated} features; {len(features)} of them could be read"],
+            [f"it says that it has {stated} features; {there} of them could be read"],
         )
 
 
