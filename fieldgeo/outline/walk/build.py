@@ -41,6 +41,38 @@ class _Ground:
     notes: list[str]  # of waypoints
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Log:
+    """The file, and what was dropped while it was read: every refusal tells it."""
+
+    source: str
+    dropped: Dropped
+    tally: Tally
+
+    def refusal(self, faults: Sequence[str]) -> OutlineError:
+        """Return the error that refuses the walk."""
+        return OutlineError(
+            f"{self.source} cannot be used as a walk. Mend the track, or walk the edge again.",
+            [*faults, *self.dropped_lines()],
+        )
+
+    def dropped_lines(self) -> list[str]:
+        """Return what was dropped, rule by rule."""
+        count, tally = self.dropped, self.tally
+        lines = []
+        if tally.bad_checksums:
+            lines.append(f"{tally.bad_checksums} lines dropped: checksum fails or is missing")
+        if tally.unreadable:
+            lines.append(f"{tally.unreadable} records dropped that cannot be read, the first: {tally.first_unreadable}")
+        counts = {
+            "void": count.void, "beyond 90 degrees of latitude or 180 of longitude": count.off_earth,
+            "no measurement": count.not_measured, "of poorer quality than asked for": count.poor,
+            "of too high an HDOP": count.hdop, "spikes": count.spikes, "nearer than the step": count.stationary,
+        }  # fmt: skip
+        lines += [f"{number} of {count.read} dropped: {what}" for what, number in counts.items() if number]
+        return lines
+
+
 def build_walk(fixes: Fixes, dropped: Dropped, tally: Tally, rules: WalkRules, *, source: str) -> Reading:
     """Return the outline that a walk goes round, with its report.
 
@@ -67,14 +99,15 @@ def build_walk(fixes: Fixes, dropped: Dropped, tally: Tally, rules: WalkRules, *
     OutlineError
         If no ring can be made of the points; every fault is listed.
     """
-    _check_points(fixes, dropped, tally, source)
+    log = _Log(source=source, dropped=dropped, tally=tally)
+    _check_points(fixes, log)
     accuracy_m, accuracy_from = accuracy_of(fixes, rules)
-    frame = _frame(fixes, source)
+    frame = _frame(fixes, log)
     tracks, strays, joined = _tracks(fixes, tally, frame, accuracy_m)
     if not tracks:
         faults = [f"{stray.label or 'it '}{_points_left(len(stray.points_m))}" for stray in strays]
-        raise _unusable(source, [*faults, *_dropped_of(dropped)])
-    ground = _ground(tracks, tally, frame, rules, accuracy_m, source)
+        raise log.refusal(faults)
+    ground = _ground(tracks, frame, rules, accuracy_m, log)
     report = _report(ground, fixes, dropped, tally, rules, accuracy_m, accuracy_from)
     signs = _signs(ground)
     growth_m2 = sum(
@@ -105,44 +138,25 @@ def build_walk(fixes: Fixes, dropped: Dropped, tally: Tally, rules: WalkRules, *
     )
 
 
-def _unusable(source: str, faults: Sequence[str]) -> OutlineError:
-    return OutlineError(f"{source} cannot be used as a walk. Mend the track, or walk the edge again.", faults)
-
-
 def _points_left(count: int) -> str:
     if count < 3:
         return f"has {count} point{'s' * (count != 1)} after cleaning; an edge needs three or more"
     return "does not leave the place where it began"
 
 
-def _check_points(fixes: Fixes, dropped: Dropped, tally: Tally, source: str) -> None:
+def _check_points(fixes: Fixes, log: _Log) -> None:
     if len(fixes):
         return
+    dropped = log.dropped
     if not dropped.read:
-        seen = [f"{tally.unreadable} records could not be read, the first: {tally.first_unreadable}"] * bool(
-            tally.unreadable
-        )
-        if tally.bad_checksums:
-            seen.append(f"{tally.bad_checksums} lines with a checksum that fails or is missing")
-        raise OutlineError(
-            f"{source} cannot be used as a walk: there is no position in it. Give the log of a walk.", seen
-        )
+        seen = f"{log.source} cannot be used as a walk: there is no position in it. Give the log of a walk."
+        raise OutlineError(seen, log.dropped_lines())
     if dropped.off_earth == dropped.read:
-        raise _unusable(source, ["its positions cannot be degrees, or latitude and longitude are swapped: swap them"])
-    raise _unusable(source, [f"none of its {dropped.read} positions can be used", *_dropped_of(dropped)])
+        raise log.refusal(["its positions cannot be degrees, or latitude and longitude are swapped: swap them"])
+    raise log.refusal([f"none of its {dropped.read} positions can be used"])
 
 
-def _dropped_of(dropped: Dropped) -> list[str]:
-    """Return what was dropped of the points that were read, rule by rule."""
-    counts = {
-        "void": dropped.void, "beyond 90 degrees of latitude or 180 of longitude": dropped.off_earth,
-        "no measurement": dropped.not_measured, "of poorer quality than asked for": dropped.poor,
-        "of too high an HDOP": dropped.hdop, "spikes": dropped.spikes, "nearer than the step": dropped.stationary,
-    }  # fmt: skip
-    return [f"{count} of {dropped.read} dropped: {what}" for what, count in counts.items() if count]
-
-
-def _frame(fixes: Fixes, source: str) -> Frame:
+def _frame(fixes: Fixes, log: _Log) -> Frame:
     lon, lat = unwrap_lon_deg(fixes.lon_deg), fixes.lat_deg
     highest = float(lat[np.abs(lat).argmax()])
     seen = f"longitude {lon.min():.5f} to {lon.max():.5f}, latitude {lat.min():.5f} to {lat.max():.5f}"
@@ -150,11 +164,11 @@ def _frame(fixes: Fixes, source: str) -> Frame:
         rule = (
             f"latitude must be within {LATITUDE_LIMIT_DEG:g} degrees: check that latitude and longitude are not swapped"
         )
-        raise _unusable(source, [f"its points lie at {seen}; {rule}"])
+        raise log.refusal([f"its points lie at {seen}; {rule}"])
     extent_km = np.hypot(np.ptp(lon) * np.cos(np.radians(highest)), np.ptp(lat)) * _M_PER_DEG / 1000
     if extent_km > LARGEST_EXTENT_KM:
         rule = f"one field may be {LARGEST_EXTENT_KM:g} km at most; take the way to the field out of the track"
-        raise _unusable(source, [f"it is {extent_km:.0f} km across ({seen}): {rule}"])
+        raise log.refusal([f"it is {extent_km:.0f} km across ({seen}): {rule}"])
     return frame_for(shapely.box(lon.min(), lat.min(), lon.max(), lat.max()))
 
 
@@ -186,9 +200,7 @@ def _label(number: int, numbers: Sequence[int], tally: Tally) -> str:
     return f"track {number + 1} {name!r} " if name else f"track {number + 1} "
 
 
-def _ground(
-    tracks: Sequence[Track], tally: Tally, frame: Frame, rules: WalkRules, accuracy_m: float, source: str
-) -> _Ground:
+def _ground(tracks: Sequence[Track], frame: Frame, rules: WalkRules, accuracy_m: float, log: _Log) -> _Ground:
     found = [edge_of(track, frame, rules, noise_m=accuracy_m) for track in tracks]
     faults = [edge for edge in found if isinstance(edge, str)]
     edges = [edge for edge in found if isinstance(edge, Edge)]
@@ -196,17 +208,17 @@ def _ground(
         Ring(label=edge.label.strip() or "the track", polygon=edge.polygon, source=number)
         for number, edge in enumerate(edges)
     ]
-    marked, notes = waypoint_rings(tally.waypoints, shapely.union_all([ring.polygon for ring in rings]), frame)
+    marked, notes = waypoint_rings(log.tally.waypoints, shapely.union_all([ring.polygon for ring in rings]), frame)
     parts, crossings = nested([*rings, *marked], frame)
     faults += crossings
     if faults:
-        raise _unusable(source, faults)
+        raise log.refusal(faults)
     polygons = [part.polygon for part in parts]
     before = shapely.MultiPolygon(polygons)
     if rules.offset_m:
         polygons, faults = moved_out(parts, rules.offset_m, frame)
         if faults:
-            raise _unusable(source, faults)
+            raise log.refusal(faults)
     after = shapely.orient_polygons(shapely.MultiPolygon(polygons))  # which way it was walked is no fault
     return _Ground(edges=edges, parts=parts, marked=marked, before=before, after=after, notes=notes)
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from fieldgeo.outline.walk.lap import Lap
 
 OPEN_SHARE: Final = 0.2  # of the perimeter: a wider opening is a side that was not walked; common practice, no source
+_CLOSING_STEPS: Final = 1.5  # an edge given by its corners alone ends a side before its beginning
 GAP_M: Final = 20.0  # a longer step may be a gap within a segment; common practice, no source
 GAP_STEPS: Final = 10.0  # if it is this many times the usual step; common practice, no source
 _STRAY_NOISES: Final = 2.0
@@ -45,15 +46,9 @@ class Track:
     segment: IndexArray  # shape (N,)
 
     @property
-    def gap_m(self) -> float:
-        """Distance from the last point to the first. [m]"""
-        return hypot(*(self.points_m[-1] - self.points_m[0]))
-
-    @property
     def is_open(self) -> bool:
         """Whether its ends lie so far apart that a side is missing."""
-        steps = np.hypot(*np.diff(self.points_m, axis=0).T)
-        return self.gap_m > OPEN_SHARE * (float(steps.sum()) + self.gap_m)
+        return _is_open(self.points_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +64,7 @@ class Edge:
     gaps: tuple[Gap, ...]
     is_timed: bool  # whether the station of `knots` is the time [s], and not the way [m]
     closure_m: float
+    usual_step_m: float  # median
     knots: Unknotted
     knots_growth_m2: float  # of the area, by cutting knots and dead ends
     thinned: int
@@ -136,12 +132,12 @@ def edge_of(track: Track, frame: Frame, rules: WalkRules, *, noise_m: float) -> 
     lap = first_lap(track.points_m, noise_m=noise_m)
     points = track.points_m[: lap.end + 1]
     closure_m = hypot(*(points[-1] - points[0]))
-    length_m = float(np.hypot(*np.diff(points, axis=0).T).sum())
-    if closure_m > OPEN_SHARE * (length_m + closure_m):
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    if _is_open(points):
         ends = f"{place(points[0], frame)} and {place(points[-1], frame)}"
         return (
-            f"{label}is not closed: its ends lie {closure_m:.0f} m apart, at {ends}, and it is {length_m:.0f} m long; "
-            f"{OPEN_SHARE:.0%} of the perimeter is the most that is closed by a straight side: walk the rest"
+            f"{label}is not closed: its ends lie {closure_m:.0f} m apart, at {ends}, and it is {steps.sum():.0f} m "
+            f"long; {OPEN_SHARE:.0%} of the perimeter is the most that is closed by a straight side: walk the rest"
         )
     lap_m2 = signed_area_m2(points)
     time_s = track.time_s[: lap.end + 1]
@@ -165,6 +161,7 @@ def edge_of(track: Track, frame: Frame, rules: WalkRules, *, noise_m: float) -> 
         is_timed=is_timed(time_s),
         gaps=tuple(_gaps(track, lap.end, frame)),
         closure_m=closure_m,
+        usual_step_m=float(np.median(steps)),
         knots=free,
         knots_growth_m2=knots_growth_m2 + crumbs_growth_m2,
         thinned=len(ring.exterior.coords) - len(thin.exterior.coords),
@@ -219,6 +216,13 @@ def _simple_ring(points_m: FloatArray, frame: Frame) -> tuple[shapely.Polygon | 
         f"and {sizes[1]:.0f} m2: a figure eight; record each piece as a track of its own, or cut the loop out"
     )
     return None, 0.0, fault
+
+
+def _is_open(points_m: FloatArray) -> bool:
+    """Whether the closing side would be much of the perimeter, and longer than any that was walked."""
+    gap_m = hypot(*(points_m[-1] - points_m[0]))
+    steps = np.hypot(*np.diff(points_m, axis=0).T)
+    return bool(gap_m > OPEN_SHARE * (steps.sum() + gap_m) and gap_m > _CLOSING_STEPS * steps.max())
 
 
 def _station(points_m: FloatArray, time_s: FloatArray) -> FloatArray:

@@ -238,7 +238,7 @@ def _pair(found: _Moment, waiting: dict[float, _Moment], tally: Tally) -> Iterat
         waiting[found.tod_s] = found
     elif found.gga_talker and other.gga_talker:
         if found.gga_talker == other.gga_talker:  # the clock prints fewer digits than the receiver has fixes
-            yield waiting.pop(found.tod_s)
+            yield from _until(found.tod_s, waiting)
             waiting[found.tod_s] = found
         else:
             tally.repeated += 1
@@ -246,7 +246,7 @@ def _pair(found: _Moment, waiting: dict[float, _Moment], tally: Tally) -> Iterat
         if other.gga_talker:
             pass  # a second RMC adds nothing
         elif found.rmc_talker == other.rmc_talker:
-            yield waiting.pop(found.tod_s)
+            yield from _until(found.tod_s, waiting)
             waiting[found.tod_s] = found
         else:
             tally.repeated += 1
@@ -256,6 +256,15 @@ def _pair(found: _Moment, waiting: dict[float, _Moment], tally: Tally) -> Iterat
         waiting[found.tod_s] = gga
     while len(waiting) > _MOST_WAITING:
         yield waiting.pop(next(iter(waiting)))
+
+
+def _until(tod_s: float, waiting: dict[float, _Moment]) -> Iterator[_Moment]:
+    """Give the moments that wait, in their order, the one of a time the last."""
+    is_found = False
+    while not is_found:
+        first = next(iter(waiting))
+        is_found = first == tod_s
+        yield waiting.pop(first)
 
 
 class _Clock:

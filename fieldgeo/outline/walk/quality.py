@@ -7,6 +7,7 @@ fixed (4), and 6 to 8 are no measurements.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -33,6 +34,7 @@ _WORDS: Final = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=256)
 def quality_of_word(text: str) -> int | None:
     """Return the GGA quality that a word or a number stands for; None when it stands for none.
 

@@ -108,14 +108,11 @@ def check_rules(rules: WalkRules) -> None:
 
 
 def _opened(path: Path) -> BinaryIO:
-    try:
-        if not path.exists():
-            raise FileError(f"{path}: there is no such file. Check the name and the folder.")
-        if not path.is_file():
-            raise FileError(f"{path} is not a plain file. Give the log of a walk.")
-        return path.open("rb")
-    except ValueError as error:  # a NUL byte in the path
-        raise FileError(f"{str(path)!r} cannot be read: {error}. Check the name.") from error
+    if not path.exists():
+        raise FileError(f"{path}: there is no such file. Check the name and the folder.")
+    if not path.is_file():
+        raise FileError(f"{path} is not a plain file. Give the log of a walk.")
+    return path.open("rb")
 
 
 def _batches(

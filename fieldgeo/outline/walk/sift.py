@@ -141,13 +141,14 @@ class Sieve:
             return
         step_m = hypot(point.x_m - last.x_m, point.y_m - last.y_m)
         if self._is_fast(step_m, last, point):
-            if after is None or self._is_spike(last, point, after):
+            is_timed = point.time_s > last.time_s  # without times a long step may be a side with no points on it
+            if self._is_spike(last, point, after, is_timed=is_timed):
                 self.dropped.spikes += 1
                 return
-            if self._is_first and self._is_far(last, after):  # the spike is the first point itself
-                self.dropped.spikes += 1
+            if is_timed and self._is_first and after is not None and self._is_far(last, after):
+                self.dropped.spikes += 1  # the first point itself
                 self._unkeep()
-            else:
+            elif is_timed:
                 self.dropped.jumps += 1
         elif step_m < self._rules.step_m:
             self.dropped.stationary += 1
@@ -164,16 +165,17 @@ class Sieve:
     def _is_far(self, start: _Point, end: _Point) -> bool:
         return self._is_fast(hypot(end.x_m - start.x_m, end.y_m - start.y_m), start, end)
 
-    def _is_spike(self, last: _Point, point: _Point, after: _Point) -> bool:
-        """Whether a point that is too fast to reach is too fast to leave as well.
+    def _is_spike(self, last: _Point, point: _Point, after: _Point | None, *, is_timed: bool) -> bool:
+        """Whether a point that is too fast to reach is too fast to leave as well, or nothing follows it.
 
         Where there are no times, a corner of an edge with few points looks like that too; a spike comes back to where
         it left.
         """
+        if after is None:
+            return is_timed
         if not self._is_far(point, after):
             return False
-        is_timed = after.time_s > point.time_s > last.time_s
-        return is_timed or not self._is_far(last, after)
+        return (is_timed and after.time_s > point.time_s) or not self._is_far(last, after)
 
     def _keep(self, point: _Point) -> None:
         if len(self._floats[0]) >= MOST_KEPT:

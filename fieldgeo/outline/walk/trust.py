@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.outline.uncertainty import SURE_95, WalkedRing, independent_area_sd_m2, walk_area_spread
+from fieldgeo.outline.walk.edge import GAP_STEPS
 from fieldgeo.outline.walk.quality import UNKNOWN, accuracies_m, quality_name
 from fieldgeo.units import HECTARE_M2
 
@@ -165,7 +166,8 @@ def _of_the_way(walked: Walked) -> Iterator[tuple[float, str]]:
         else:
             yield share, f"{count} of {gaps_m:.0f} m in all, {share:.1%} of the perimeter, joined by straight sides"
     for edge in walked.edges:
-        if edge.closure_m > max(CLOSURE_NOISES * walked.accuracy_m, LEAST_CLOSURE_M):
+        usual_m = max(CLOSURE_NOISES * walked.accuracy_m, LEAST_CLOSURE_M, GAP_STEPS * edge.usual_step_m)
+        if edge.closure_m > usual_m:
             yield (
                 1 + edge.closure_m / perimeter_m,
                 f"{edge.label or 'it '}closes with a straight side of {edge.closure_m:.0f} m: more than positions of "
