@@ -15,7 +15,7 @@ from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import turn_length_m
 from fieldgeo.outline.field import field_from_shape
 from fieldgeo.travel.drive import drive_way
-from fieldgeo.travel.order import find_blocks
+from fieldgeo.travel.blocks import find_blocks
 from fieldgeo.travel.route import STATES, Route
 
 TOOL = Tool(name="t", width_m=10.0, turn_radius_m=6.0)

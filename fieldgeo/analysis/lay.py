@@ -20,6 +20,7 @@ from fieldgeo.layout.headland import Sides, headland_choices, lay_rounds
 from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
+from fieldgeo.travel.patterns import Order, check_order
 
 
 def lay(
@@ -31,6 +32,7 @@ def lay(
     sides: Sides = "auto",
     finish: Finish = "cover",
     entrance_xy: Floats | None = None,
+    order: Order = "back-and-forth",
 ) -> Plan:
     """Return the layout of one tool on one field, with route, time line and coverage.
 
@@ -51,6 +53,9 @@ def lay(
         its centre line is.
     entrance_xy : ndarray of shape (2,), optional
         Where the tool enters and leaves the field, in the frame. [m]
+    order : {"back-and-forth", "skip", "blocks", "round-and-round", "auto", "best"}
+        Order of the passes: a pattern, the one worth it for each block, or the best that a solver finds (see
+        `fieldgeo.travel.route.plan_route`). Directions are searched, and headlands chosen, back and forth.
 
     Raises
     ------
@@ -59,10 +64,11 @@ def lay(
     LayoutError
         If the tool is wider than the field is long.
     """
+    check_order(order)
+    check_fits(field, tool)
     if direction_deg == "best":
         search = best_direction(field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy)
-        return search.best.plan
-    check_fits(field, tool)
+        return _in_order(search.best.plan, entrance_xy, order)
     check_rules(sides, finish)
     direction, rounds = checked_direction_deg(direction_deg), checked_rounds(headland, tool)
     choices = headland_choices(field.shape, tool, sides=sides, direction_deg=direction) if rounds else [None]
@@ -70,4 +76,8 @@ def lay(
     for chains in choices:
         laid = lay_rounds(field.shape, tool, finish, rounds=rounds, chains=chains)
         plans.append(plan_layout(lay_inside(field, tool, direction, laid, finish), entrance_xy=entrance_xy))
-    return min(plans, key=lambda plan: score_plan(plan, "time"))
+    return _in_order(min(plans, key=lambda plan: score_plan(plan, "time")), entrance_xy, order)
+
+
+def _in_order(plan: Plan, entrance_xy: Floats | None, order: Order) -> Plan:
+    return plan if order == "back-and-forth" else plan_layout(plan.layout, entrance_xy=entrance_xy, order=order)

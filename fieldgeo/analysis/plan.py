@@ -20,6 +20,7 @@ from fieldgeo.layout.strips import FINISHES, Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import headland_rounds, turn_length_m
 from fieldgeo.outline.field import Field
+from fieldgeo.travel.patterns import Order
 from fieldgeo.travel.route import Route, plan_route
 from fieldgeo.travel.timeline import TIME_STATES, Timeline, time_route
 from fieldgeo.units import to_feet
@@ -91,9 +92,24 @@ class Plan:
         return losses
 
 
-def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None) -> Plan:
-    """Return the plan of a layout: its route, time line and coverage."""
-    route = plan_route(layout, entrance_xy=entrance_xy)
+def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None, order: Order = "back-and-forth") -> Plan:
+    """Return the plan of a layout: its route, time line and coverage.
+
+    Parameters
+    ----------
+    layout : Layout
+        Headland rounds and passes.
+    entrance_xy : ndarray of shape (2,), optional
+        Where the tool enters and leaves the field, in the frame. [m]
+    order : str
+        Order of the passes, as in `fieldgeo.travel.route.plan_route`.
+
+    Raises
+    ------
+    InputError
+        If the order is not known.
+    """
+    route = plan_route(layout, entrance_xy=entrance_xy, order=order)
     return Plan(layout=layout, route=route, timeline=time_route(route))
 
 

@@ -21,6 +21,7 @@ from fieldgeo.layout.model import Headland, HeadlandRun, Layout, Passes
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.evidence import Evidence
 from fieldgeo.outline.field import Change, Field
+from fieldgeo.travel.order import BlockOrder
 from fieldgeo.travel.route import Leg, Route
 from fieldgeo.travel.timeline import Timeline
 from fieldgeo.travel.turns import Turn
@@ -46,7 +47,8 @@ def to_geodataframe(thing: Field | Layout | Route | Timeline) -> geopandas.GeoDa
     -------
     geopandas.GeoDataFrame
         Field: one row. Layout: a row for each thing that lies in it, told apart by `role`: the field, the body, ground
-        and runs of the headland, passes (centre lines) and the swaths of passes. Route: a row for each leg, in order.
+        and runs of the headland, passes (centre lines) and the swaths of passes. Route: a row for each leg, in order;
+        the first tells in `orders` how the passes of each block are taken.
         Time line: a row for each spell, lifting at a point and driving along a line.
     """
     import geopandas
@@ -56,7 +58,7 @@ def to_geodataframe(thing: Field | Layout | Route | Timeline) -> geopandas.GeoDa
     elif isinstance(thing, Layout):
         field, rows = thing.field, _layout_rows(thing)
     elif isinstance(thing, Route):
-        field, rows = thing.layout.field, [_leg_row(leg) for leg in thing.legs]
+        field, rows = thing.layout.field, _route_rows(thing)
     else:
         field, rows = thing.route.layout.field, _timeline_rows(thing)
     if not rows:
@@ -135,8 +137,14 @@ def route_from_geodataframe(table: geopandas.GeoDataFrame, layout: Layout) -> Ro
     InputError
         If columns are missing.
     """
-    _check_columns(table, ("state", "length_m", "number", "turn"), "route")
-    return Route(layout=layout, legs=tuple(_leg(row) for row in _rows(table)))
+    _check_columns(table, ("state", "length_m", "number", "turn", "orders"), "route")
+    rows = _rows(table)
+    orders = json.loads(rows[0]["orders"]) if rows else []
+    return Route(
+        layout=layout,
+        legs=tuple(_leg(row) for row in rows),
+        orders=tuple(from_plain(order, BlockOrder) for order in orders),
+    )
 
 
 def timeline_from_geodataframe(table: geopandas.GeoDataFrame, route: Route) -> Timeline:
@@ -253,6 +261,11 @@ def _passes(direction_deg: float, passes: list[Row], swaths: list[Row]) -> Passe
         boxes=np.array([[row[name] for name in _BOX] for row in swaths], dtype=float).reshape(-1, 4),
         box_pass=np.array([row["number"] for row in swaths], dtype=np.int64),
     )
+
+
+def _route_rows(route: Route) -> list[Row]:
+    orders = json.dumps([asdict(order) for order in route.orders])
+    return [_leg_row(leg) | {"orders": "" if row else orders} for row, leg in enumerate(route.legs)]
 
 
 def _leg_row(leg: Leg) -> Row:

@@ -1,22 +1,33 @@
 """Order of the work: headland rounds and blocks of passes, taken so that little is driven in between.
 
-A stint is work done without a break: the rounds along one edge, or a block of passes worked back and forth. Stints are
+A stint is work done without a break: the rounds along one edge, or a block of passes worked in some order. Stints are
 joined by travel.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import pi
+from typing import Final
 
 import numpy as np
 
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.model import Passes
-from fieldgeo.layout.strips import Ints, next_alongside
-from fieldgeo.machinery.tool import Tool
-from fieldgeo.travel.turns import shortest_paths
+from fieldgeo.layout.strips import Ints
+from fieldgeo.machinery.tool import Tool, travel_speed_m_s
+from fieldgeo.travel.blocks import block_ends, turn_table_s
+from fieldgeo.travel.patterns import PLAIN, Order, Pattern, PatternName, least_skip, pattern_variants
+from fieldgeo.travel.solve import DEFAULT_EFFORT_S, EXACT_PASSES, BlockProblem, Chain, best_chain, chain_s
+
+# Another pattern must save this share of a block's turning before it is worth leaving a plainer one. Common practice,
+# no source: nobody learns a new way round for seconds.
+WORTH_SHARE: Final = 0.01
+# Ways of a pattern that are kept for a block: those that take least inside it.
+MOST_WAYS: Final = 12
+# Up to so many stints every order of them is considered.
+EXACT_STINTS: Final = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,9 +36,12 @@ class Way:
 
     start_xy: Floats  # (2,) [m]
     end_xy: Floats  # (2,) [m]
-    is_backward: bool = False  # begun at the last of its members
-    is_first_forward: bool = True  # the first pass of a block is driven along the direction
-    inside_s: float = 0.0  # time of the turns within a block, which end they fall on being what differs [s]
+    is_backward: bool = False  # rounds: driven the other way round
+    pattern: Pattern | None = None  # block: the order of its passes
+    is_first_forward: bool = True  # block: its first pass is driven along the direction
+    inside_s: float = 0.0  # block: time of the turns between its passes [s]
+    bound_s: float | None = None  # block: see `BlockOrder` [s]
+    is_proven: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,86 +53,106 @@ class Stint:
     ways: tuple[Way, ...]
 
 
-def find_blocks(passes: Passes) -> list[Ints]:
-    """Return the blocks of passes that lie side by side, each in order across.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockOrder:
+    """The order in which the passes of one block are worked."""
 
-    A block goes on from strip to strip while one pass meets just one pass of the next strip; where a pond or a notch
-    parts the strips, or brings them together again, new blocks begin. (Derived.)
-
-    Parameters
-    ----------
-    passes : Passes
-        Passes of a layout, sorted by piece and strip.
-    """
-    key = passes.piece * (int(passes.strip.max(initial=0)) + 2) + passes.strip
-    follows = next_alongside(key, passes.start_m, passes.end_m).tolist()
-    is_start = np.ones(len(passes), dtype=bool)
-    is_start[[other for other in follows if other >= 0]] = False
-    blocks = []
-    for start in np.flatnonzero(is_start).tolist():
-        block = [start]
-        while follows[block[-1]] >= 0:
-            block.append(follows[block[-1]])
-        blocks.append(np.array(block, dtype=np.int64))
-    return blocks
+    pattern: PatternName
+    step: int  # skip: every so many-th pass; blocks: passes in a group; else 1
+    passes: tuple[int, ...]  # rows of the layout's passes, in driving order
+    is_first_forward: bool  # the first is driven along the direction
+    bound_s: float | None = None  # no order takes less in turns and on the way there and from there; None if unsolved
+    is_proven: bool = False  # no order of these passes takes less than this one
 
 
-def block_stints(passes: Passes, blocks: list[Ints], tool: Tool) -> list[Stint]:
-    """Return each block as a stint, with the four corners at which it can be begun.
+def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = "back-and-forth") -> list[Stint]:
+    """Return each block as a stint, with the ways in which it can be worked.
 
     Parameters
     ----------
     passes : Passes
         Passes of a layout.
     blocks : list of ndarray
-        From `find_blocks`.
+        From `fieldgeo.travel.blocks.find_blocks`.
     tool : Tool
-        Gives turning radius, pull-out and turning speed.
+        Gives the turns and what they take.
+    order : str
+        One of `fieldgeo.travel.patterns.ORDERS`. A block too small for a pattern, or with ends that bar its turns, is
+        worked back and forth. ``"auto"`` takes for each block the plainest pattern that takes less time in turns than
+        those before it, by `WORTH_SHARE` at the least, and back and forth beside it; ``"best"`` starts from there.
     """
     if not blocks:
         return []
+    names: tuple[PatternName, ...] = PLAIN
+    if order not in {"auto", "best"}:
+        names = tuple(name for name in PLAIN if name in {"back-and-forth", order})
+    step = least_skip(pitch_m=tool.pitch_m, turn_radius_m=tool.turn_radius_m)
+    variants = [[each for name in names for each in pattern_variants(name, len(block), step)] for block in blocks]
     lower, upper = passes.ends_xy()
     return [
-        _block_stint(block, lower, upper, turns)
-        for block, turns in zip(blocks, _turn_times(passes, blocks, tool), strict=True)
+        Stint(members=block, is_headland=False, ways=_block_ways(block, its, turn_s, lower, upper, order))
+        for block, its, turn_s in zip(blocks, variants, _turning_s(passes, blocks, variants, tool), strict=True)
     ]
 
 
-def _block_stint(block: Ints, lower: Floats, upper: Floats, turns: Floats) -> Stint:
-    gaps = np.arange(len(block) - 1)
+def _turning_s(passes: Passes, blocks: list[Ints], variants: Sequence[Sequence[Pattern]], tool: Tool) -> list[Floats]:
+    """Return for each block the time in turns of its variants, first pass driven backward and forward, (V, 2). [s]"""
+    first = np.cumsum([0, *(len(block) for block in blocks)])
+    rows = [start + each.positions for start, its in zip(first, variants, strict=False) for each in its]
+    lengths = np.array([len(row) - 1 for row in rows])
+    row_of = np.repeat(np.arange(len(rows)), lengths)
+    one, two = np.concatenate([row[:-1] for row in rows]), np.concatenate([row[1:] for row in rows])
+    pairs, pair_of = np.unique(one * first[-1] + two, return_inverse=True)
+    turn_s = block_ends(passes, blocks).between_s(pairs // first[-1], pairs % first[-1], tool=tool)[pair_of]
+    # The first turn falls on the upper end when the first pass is driven forward, and then on either in turn.
+    place = np.arange(len(one)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
+    at = np.arange(len(one))
+    sums = [np.bincount(row_of, turn_s[at, (place + forward) % 2], minlength=len(rows)) for forward in (0, 1)]
+    return np.split(np.column_stack(sums), np.cumsum([len(its) for its in variants])[:-1])
+
+
+def _block_ways(
+    block: Ints, variants: Sequence[Pattern], turn_s: Floats, lower: Floats, upper: Floats, order: Order
+) -> tuple[Way, ...]:
+    """Return the ways of the pattern that is asked for, or of the one that is worth it."""
+    of_name: dict[str, list[tuple[int, bool]]] = {}
+    for number, each in enumerate(variants):
+        of_name.setdefault(each.name, []).extend((number, forward) for forward in (True, False))
+    least = {name: min(float(turn_s[number, int(forward)]) for number, forward in its) for name, its in of_name.items()}
+    if order in {"auto", "best"}:
+        chosen = "back-and-forth"
+        for name, spent_s in least.items():
+            if spent_s < (1 - WORTH_SHARE) * least[chosen]:
+                chosen = name
+        keep = list(dict.fromkeys((chosen, "back-and-forth")))
+    else:
+        keep = [order if np.isfinite(least.get(order, np.inf)) else "back-and-forth"]
     ways = []
-    for is_backward in (False, True):
-        first, last = (block[-1], block[0]) if is_backward else (block[0], block[-1])
-        step = gaps[::-1] if is_backward else gaps
-        for is_forward in (True, False):
-            last_forward = is_forward == (len(block) % 2 == 1)
-            # The first turn falls on the upper end when the first pass is driven forward, and then on either in turn.
-            is_upper = (step % 2 == 0) == is_forward
-            ways.append(
-                Way(
-                    start_xy=(lower if is_forward else upper)[first],
-                    end_xy=(upper if last_forward else lower)[last],
-                    is_backward=is_backward,
-                    is_first_forward=is_forward,
-                    inside_s=float(turns[gaps, is_upper.astype(int)].sum()),
-                )
-            )
-    return Stint(members=block, is_headland=False, ways=tuple(ways))
+    for name in keep:
+        seen: set[tuple[int, int, bool]] = set()
+        # Back and forth keeps its order, the plainest way first; of a pattern with many ways the quickest are kept.
+        is_plain = name == "back-and-forth"
+        for number, forward in sorted(of_name[name], key=lambda its: 0.0 if is_plain else turn_s[its[0], int(its[1])]):
+            positions = variants[number].positions
+            ends = int(positions[0]), int(positions[-1]), forward
+            if ends in seen or len(seen) == MOST_WAYS or not np.isfinite(turn_s[number, int(forward)]):
+                continue
+            seen.add(ends)
+            chain = Chain(positions, forward)
+            ways.append(_way(block, chain, variants[number], float(turn_s[number, int(forward)]), lower, upper))
+    return tuple(ways)
 
 
-def _turn_times(passes: Passes, blocks: list[Ints], tool: Tool) -> list[Floats]:
-    """Return for each block the time of the turn at every gap, at lower and upper ends, shape (K - 1, 2). [s]"""
-    one = np.concatenate([block[:-1] for block in blocks])
-    two = np.concatenate([block[1:] for block in blocks])
-    centre = passes.centre_m
-    times = np.empty((len(one), 2))
-    for column, (at, sign) in enumerate(((passes.start_m, -1.0), (passes.end_m, 1.0))):
-        # In work coordinates, the passes along the x axis; a turn is as long driven either way.
-        ends = np.column_stack([at + sign * tool.pull_out_m, centre])
-        heading = np.full(len(one), 0.0 if sign > 0 else pi)
-        paths = shortest_paths(ends[one], heading, ends[two], pi - heading, tool.turn_radius_m)
-        times[:, column] = paths.length_m / tool.turn_speed_m_s
-    return np.split(times, np.cumsum([len(block) - 1 for block in blocks])[:-1])
+def _way(block: Ints, chain: Chain, pattern: Pattern, inside_s: float, lower: Floats, upper: Floats) -> Way:
+    first, last = block[chain.positions[0]], block[chain.positions[-1]]
+    last_forward = chain.is_first_forward == (len(block) % 2 == 1)
+    return Way(
+        start_xy=(lower if chain.is_first_forward else upper)[first],
+        end_xy=(upper if last_forward else lower)[last],
+        pattern=pattern,
+        is_first_forward=chain.is_first_forward,
+        inside_s=inside_s,
+    )
 
 
 def order_stints(
@@ -138,8 +172,9 @@ def order_stints(
     Returns
     -------
     list of (Stint, Way)
-        The order, and the way each stint is worked. The next stint is always the one that begins nearest; every way to
-        begin is tried. (Derived; a rule of thumb, not the best order there is.)
+        The order, and the way each stint is worked. Up to `EXACT_STINTS` the best of all orders and ways, distances
+        taken straight. Beyond that the next stint is always the one that begins nearest, and every way to begin is
+        tried. (Derived; a rule of thumb, not the best order there is.)
     """
     stints = rounds + blocks
     if not stints:
@@ -152,17 +187,24 @@ def order_stints(
     between = np.hypot(*np.moveaxis(starts[None, :, :] - ends[:, None, :], -1, 0)) / travel_m_s
     before = np.zeros(len(ways)) if start_xy is None else np.hypot(*(starts - start_xy).T) / travel_m_s
     after = np.zeros(len(ways)) if end_xy is None else np.hypot(*(ends - end_xy).T) / travel_m_s
+
+    def total_s(order: list[int]) -> float:
+        driven = before[order[0]] + sum(between[one, two] for one, two in pairwise(order)) + after[order[-1]]
+        return float(driven + inside[order].sum())
+
     # Work begins with the first rounds, or else on either side of the field.
     opening = np.flatnonzero(np.isin(owner, [0] if rounds else [0, len(stints) - 1]))
-    best: list[int] = []
-    best_s = np.inf
-    for first in opening[np.argsort(before[opening], kind="stable")].tolist():
-        for held_back in {0, len(rounds)} if rounds else {0}:
-            order = _nearest_first(first, between + inside, owner, held_back)
-            total = before[first] + sum(between[one, two] for one, two in pairwise(order)) + after[order[-1]]
-            total += inside[order].sum()
-            if total < best_s - 1e-6:
-                best, best_s = order, total
+    tries = [
+        _nearest_first(first, between + inside, owner, held_back)
+        for first in opening[np.argsort(before[opening], kind="stable")].tolist()
+        for held_back in ({0, len(rounds)} if rounds else {0})
+    ]
+    if 1 < len(stints) <= EXACT_STINTS:
+        tries.append(_least_of_all(before + inside, between + inside, after, owner))
+    best, best_s = tries[0], total_s(tries[0])
+    for order in tries[1:]:
+        if (spent_s := total_s(order)) < best_s - 1e-6:
+            best, best_s = order, spent_s
     return [ways[place] for place in best]
 
 
@@ -179,3 +221,109 @@ def _nearest_first(first: int, between: Floats, owner: Ints, rounds_first: int) 
         order.append(int(row.argmin()))
         is_done |= owner == owner[order[-1]]
     return order
+
+
+def _least_of_all(before: Floats, between: Floats, after: Floats, owner: Ints) -> list[int]:
+    """Return ways, one of each stint, in the order that takes least: a dynamic programme over sets of stints."""
+    stints = int(owner.max()) + 1
+    bit = 1 << owner
+    least = np.full((1 << stints, len(owner)), np.inf)
+    came = np.full((1 << stints, len(owner)), -1)
+    least[bit, np.arange(len(owner))] = before
+    for mask in range(1, 1 << stints):
+        within, beyond = np.flatnonzero(mask & bit), np.flatnonzero((mask & bit) == 0)
+        if not len(beyond):
+            continue
+        through = least[mask, within, None] + between[np.ix_(within, beyond)]
+        choice = through.argmin(axis=0)
+        spent = through[choice, np.arange(len(beyond))]
+        # A set is reached from several smaller ones; each of its ways ends in another stint, so from one only.
+        least[mask | bit[beyond], beyond], came[mask | bit[beyond], beyond] = spent, within[choice]
+    mask = (1 << stints) - 1
+    order = [int((least[mask] + after).argmin())]
+    while (one := int(came[mask, order[-1]])) >= 0:
+        mask ^= int(bit[order[-1]])
+        order.append(one)
+    return order[::-1]
+
+
+def solve_blocks(
+    passes: Passes,
+    ordered: list[tuple[Stint, Way]],
+    start_xy: Floats | None,
+    end_xy: Floats | None,
+    *,
+    tool: Tool,
+    effort_s: float = DEFAULT_EFFORT_S,
+) -> list[tuple[Stint, Way]]:
+    """Return stints in the same order, the passes of each block in the best order found between what lies around it.
+
+    Parameters
+    ----------
+    passes : Passes
+        Passes of a layout.
+    ordered : list of (Stint, Way)
+        From `order_stints`.
+    start_xy, end_xy : ndarray of shape (2,) or None
+        Where the tool stands before, and where it must be after; None where that is free. [m]
+    tool : Tool
+        The tool.
+    effort_s : float
+        Work for all blocks together, shared by their passes (see `fieldgeo.travel.solve.best_chain`). [s]
+    """
+    large = sum(len(stint.members) for stint, _ in ordered if _is_searched(stint))
+    solved: list[tuple[Stint, Way]] = []
+    at = start_xy
+    for row, (stint, way) in enumerate(ordered):
+        goal = ordered[row + 1][1].start_xy if row + 1 < len(ordered) else end_xy
+        best = way
+        if not stint.is_headland:
+            share_s = effort_s * len(stint.members) / large if _is_searched(stint) else 0.0
+            best = _solved_way(passes, stint, way, block_problem(passes, stint.members, tool, at, goal), share_s)
+        solved.append((stint, best))
+        at = best.end_xy
+    return solved
+
+
+def _is_searched(stint: Stint) -> bool:
+    return not stint.is_headland and len(stint.members) > EXACT_PASSES
+
+
+def block_problem(
+    passes: Passes, block: Ints, tool: Tool, start_xy: Floats | None, end_xy: Floats | None
+) -> BlockProblem:
+    """Return what the orders of a block cost, driven to from one place and left for another, distances straight.
+
+    Parameters
+    ----------
+    passes : Passes
+        Passes of a layout.
+    block : ndarray of int of shape (K,)
+        Passes of the block, in order across.
+    tool : Tool
+        The tool.
+    start_xy, end_xy : ndarray of shape (2,) or None
+        Where the tool comes from, and where it goes; None where that is free. [m]
+    """
+    lower, upper = (ends[block] for ends in passes.ends_xy())
+    entry_s, exit_s = np.zeros((2, len(block))), np.zeros((2, len(block)))
+    speed_m_s = travel_speed_m_s(tool)
+    if start_xy is not None:
+        entry_s = np.hypot(*np.moveaxis(np.stack([upper, lower]) - start_xy, -1, 0)) / speed_m_s
+    if end_xy is not None:
+        exit_s = np.hypot(*np.moveaxis(np.stack([lower, upper]) - end_xy, -1, 0)) / speed_m_s
+    return BlockProblem(turn_s=turn_table_s(passes, block, tool), entry_s=entry_s, exit_s=exit_s)
+
+
+def _solved_way(passes: Passes, stint: Stint, way: Way, problem: BlockProblem, effort_s: float) -> Way:
+    assert way.pattern is not None  # a block's way has one
+    start = Chain(way.pattern.positions, way.is_first_forward)
+    solved = best_chain(problem, start, effort_s=effort_s)
+    if solved.total_s >= chain_s(problem, start) - 1e-6:
+        # The pattern is as good, and easier to follow.
+        return replace(way, bound_s=solved.bound_s, is_proven=solved.is_proven)
+    found = solved.chain
+    pattern = Pattern(name="best", step=1, positions=found.positions)
+    free = replace(problem, entry_s=np.zeros_like(problem.entry_s), exit_s=np.zeros_like(problem.exit_s))
+    made = _way(stint.members, found, pattern, chain_s(free, found), *passes.ends_xy())
+    return replace(made, bound_s=solved.bound_s, is_proven=solved.is_proven)

@@ -12,8 +12,11 @@ from fieldgeo.layout.axes import Floats, distances_along, to_field, unit_vector
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import travel_speed_m_s
+from fieldgeo.travel.blocks import find_blocks
 from fieldgeo.travel.drive import drive_way
-from fieldgeo.travel.order import Stint, Way, block_stints, find_blocks, order_stints
+from fieldgeo.travel.order import BlockOrder, Stint, Way, block_stints, order_stints, solve_blocks
+from fieldgeo.travel.patterns import PLAIN, Order, check_order
+from fieldgeo.travel.solve import DEFAULT_EFFORT_S
 from fieldgeo.travel.turns import Turn, join_poses
 
 State = Literal["pass", "headland", "turn", "travel", "fill", "unload"]
@@ -50,6 +53,7 @@ class Route:
 
     layout: Layout
     legs: tuple[Leg, ...]
+    orders: tuple[BlockOrder, ...] = ()  # of the blocks of passes, as they are worked one after the other
 
     def turns(self) -> list[Turn]:
         """Return the turns in order."""
@@ -67,8 +71,14 @@ class Route:
         return float(sum(leg.length_m for leg in self.legs if leg.state in states))
 
 
-def plan_route(layout: Layout, *, entrance_xy: Floats | None = None) -> Route:
-    """Return the route over a layout: headland rounds, and the passes back and forth, part by part.
+def plan_route(
+    layout: Layout,
+    *,
+    entrance_xy: Floats | None = None,
+    order: Order = "back-and-forth",
+    effort_s: float = DEFAULT_EFFORT_S,
+) -> Route:
+    """Return the route over a layout: headland rounds, and the passes in the order asked for, part by part.
 
     Parameters
     ----------
@@ -76,21 +86,30 @@ def plan_route(layout: Layout, *, entrance_xy: Floats | None = None) -> Route:
         Headland rounds and passes.
     entrance_xy : ndarray of shape (2,), optional
         Where the tool enters and leaves the field; without it the route begins where the work begins. [m]
+    order : {"back-and-forth", "skip", "blocks", "round-and-round", "auto", "best"}
+        Order of the passes in each block: a pattern; ``"auto"``, the pattern that is worth it, block by block, and
+        never slower than back and forth; or ``"best"``, the best order that a solver finds, never slower than any
+        pattern.
+    effort_s : float
+        For ``"best"``: work of the solver on the whole field (see `fieldgeo.travel.solve.best_chain`). [s]
+
+    Raises
+    ------
+    InputError
+        If the order is not known.
     """
+    check_order(order)
     goal = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
-    works = _works(layout, goal)
-    legs: list[Leg] = []
-    at = goal
-    for work, turn in zip(works, _turns_before(layout, works), strict=True):
-        if turn is not None:
-            legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
-        elif at is not None:
-            _add_travel(layout, at, work.line[0], legs)
-        legs.append(Leg(state=work.state, length_m=work.length_m, number=work.number, line=work.line))
-        at = work.line[-1]
-    if goal is not None and at is not None:
-        _add_travel(layout, at, goal, legs)
-    return Route(layout=layout, legs=tuple(legs))
+    tries: tuple[Order, ...] = (order,)
+    if order in {"auto", "best"}:
+        tries = ("back-and-forth", order) if order == "auto" else (*PLAIN, order)
+    ordered = [_ordered(layout, goal, each) for each in tries]
+    routes = [_route(layout, goal, each) for each in ordered]
+    best = min(range(len(routes)), key=lambda row: _between_works_s(routes[row]))
+    if order != "best":
+        return routes[best]
+    solved = _route(layout, goal, _solved(layout, goal, ordered[best], effort_s))
+    return min(solved, routes[best], key=_between_works_s)
 
 
 class _Work(NamedTuple):
@@ -105,26 +124,85 @@ class _Work(NamedTuple):
     is_corner: bool  # ... which is a corner of the same round
 
 
-def _works(layout: Layout, goal: Floats | None) -> list[_Work]:
-    """Return all passes and headland runs in the order they are driven."""
+Ordered = list[tuple[Stint, Way]]
+
+
+def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]:
+    """Return the stints of each part in order, each with the way it is worked."""
     blocks = find_blocks(layout.passes)
     part_of_block = _parts_of_blocks(layout, blocks)
     last_part = len(layout.field.shape.geoms) - 1
     at = goal
-    works: list[_Work] = []
+    parts: list[Ordered] = []
     for part in range(last_part + 1):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
-        stints = order_stints(
+        ordered = order_stints(
             _round_stints(layout, part),
-            block_stints(layout.passes, here, layout.tool),
+            block_stints(layout.passes, here, layout.tool, order),
             at,
             goal if part == last_part else None,
             travel_m_s=travel_speed_m_s(layout.tool),
         )
-        for stint, way in stints:
-            works += _round_works(layout, stint, way) if stint.is_headland else _block_works(layout, stint, way)
-            at = way.end_xy
-    return works
+        parts.append(ordered)
+        if ordered:
+            at = ordered[-1][1].end_xy
+    return parts
+
+
+def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s: float) -> list[Ordered]:
+    """Return the same stints, the passes of each block in the best order found."""
+    count = max(1, len(layout.passes))
+    at = goal
+    solved: list[Ordered] = []
+    for part, ordered in enumerate(parts):
+        share_s = effort_s * sum(len(stint.members) for stint, _ in ordered if not stint.is_headland) / count
+        leaves_at = goal if part == len(parts) - 1 else None
+        solved.append(solve_blocks(layout.passes, ordered, at, leaves_at, tool=layout.tool, effort_s=share_s))
+        if ordered:
+            at = solved[-1][-1][1].end_xy
+    return solved
+
+
+def _route(layout: Layout, goal: Floats | None, parts: list[Ordered]) -> Route:
+    """Return the route over stints in order."""
+    works: list[_Work] = []
+    orders: list[BlockOrder] = []
+    for stint, way in (each for ordered in parts for each in ordered):
+        if stint.is_headland:
+            works += _round_works(layout, stint, way)
+        else:
+            orders.append(_block_order(stint, way))
+            works += _block_works(layout, orders[-1])
+    legs: list[Leg] = []
+    at = goal
+    for work, turn in zip(works, _turns_before(layout, works), strict=True):
+        if turn is not None:
+            legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
+        elif at is not None:
+            _add_travel(layout, at, work.line[0], legs)
+        legs.append(Leg(state=work.state, length_m=work.length_m, number=work.number, line=work.line))
+        at = work.line[-1]
+    if goal is not None and at is not None:
+        _add_travel(layout, at, goal, legs)
+    return Route(layout=layout, legs=tuple(legs), orders=tuple(orders))
+
+
+def _block_order(stint: Stint, way: Way) -> BlockOrder:
+    assert way.pattern is not None  # a block's way has one
+    return BlockOrder(
+        pattern=way.pattern.name,
+        step=way.pattern.step,
+        passes=tuple(stint.members[way.pattern.positions].tolist()),
+        is_first_forward=way.is_first_forward,
+        bound_s=way.bound_s,
+        is_proven=way.is_proven,
+    )
+
+
+def _between_works_s(route: Route) -> float:
+    """Return the time driven with the tool up; all else is the same in every order of the same work. [s]"""
+    tool = route.layout.tool
+    return route.length_m("travel") / travel_speed_m_s(tool) + route.length_m("turn") / tool.turn_speed_m_s
 
 
 def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
@@ -211,11 +289,11 @@ def _round_works(layout: Layout, stint: Stint, way: Way) -> list[_Work]:
     return works
 
 
-def _block_works(layout: Layout, stint: Stint, way: Way) -> list[_Work]:
-    """Return the passes of a block, driven back and forth."""
+def _block_works(layout: Layout, order: BlockOrder) -> list[_Work]:
+    """Return the passes of a block as they are driven: along one, along the next the other way."""
     passes = layout.passes
-    index = stint.members[::-1] if way.is_backward else stint.members
-    forward = (np.arange(len(index)) % 2 == 0) == way.is_first_forward
+    index = np.array(order.passes, dtype=np.int64)
+    forward = (np.arange(len(index)) % 2 == 0) == order.is_first_forward
     low, high = passes.start_m[index], passes.end_m[index]
     along = np.stack([np.where(forward, low, high), np.where(forward, high, low)], axis=1)
     across = np.broadcast_to(passes.centre_m[index, None], along.shape)
