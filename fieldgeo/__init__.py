@@ -18,9 +18,21 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.coverage import Coverage, measure_coverage
     from fieldgeo.analysis.direction import Candidate, DirectionSearch, best_direction
     from fieldgeo.analysis.lay import lay
+    from fieldgeo.analysis.log.calibrate import Calibration, calibrate, calibrated_tool
+    from fieldgeo.analysis.log.measure import DayWork, read_back
+    from fieldgeo.analysis.log.record import Log, read_log
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.score import Prices
-    from fieldgeo.errors import CrsError, FieldgeoError, FileError, InputError, LayoutError, OutlineError, ShedError
+    from fieldgeo.errors import (
+        CrsError,
+        FieldgeoError,
+        FileError,
+        InputError,
+        LayoutError,
+        LogError,
+        OutlineError,
+        ShedError,
+    )
     from fieldgeo.frame import Frame
     from fieldgeo.layout.model import Headland, Layout, Passes
     from fieldgeo.machinery.shed import Shed, read_shed
@@ -36,10 +48,14 @@ _HOMES = {
     "fieldgeo.analysis.coverage": ("Coverage", "measure_coverage"),
     "fieldgeo.analysis.direction": ("Candidate", "DirectionSearch", "best_direction"),
     "fieldgeo.analysis.lay": ("lay",),
+    "fieldgeo.analysis.log.calibrate": ("Calibration", "calibrate", "calibrated_tool"),
+    "fieldgeo.analysis.log.measure": ("DayWork", "read_back"),
+    "fieldgeo.analysis.log.record": ("Log", "read_log"),
     "fieldgeo.analysis.plan": ("Plan",),
     "fieldgeo.analysis.score": ("Prices",),
     "fieldgeo.errors": (
-        "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "OutlineError", "ShedError",
+        "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "LogError", "OutlineError",
+        "ShedError",
     ),
     "fieldgeo.frame": ("Frame",),
     "fieldgeo.layout.model": ("Headland", "Layout", "Passes"),
@@ -55,10 +71,12 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __version__ = "0.1.0"
 __all__ = [
-    "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DirectionSearch", "Field", "FieldgeoError",
-    "FileError", "Frame", "Headland", "InputError", "Layout", "LayoutError", "Measures", "OutlineError", "Passes",
-    "Plan", "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool", "best_direction", "compare", "field_from_shape",
-    "lay", "measure", "measure_coverage", "plan_route", "read_outline", "read_outlines", "read_shed", "time_route",
+    "Calibration", "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DayWork", "DirectionSearch", "Field",
+    "FieldgeoError", "FileError", "Frame", "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError",
+    "Measures", "OutlineError", "Passes", "Plan", "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool",
+    "best_direction", "calibrate", "calibrated_tool", "compare", "field_from_shape", "lay", "measure",
+    "measure_coverage", "plan_route", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
+    "time_route",
 ]  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from fieldgeo.cli_log import log_options
 from fieldgeo.cli_options import (
     direction_option,
     entrance_option,
@@ -422,3 +423,50 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     _answer(figures, compare_lines(figures), as_json=options["as_json"])
     parts = max(len(field.shape.geoms) for field in fields)
     _say(*notes, *_field_notes(*fields), time_note(), *field_cautions(parts=parts))
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo log combine.csv",
+        "fieldgeo log planter.gpx --width 40ft --outline creek.geojson --map day.svg",
+        'fieldgeo log planter.csv --shed shed.toml --tool "16-row planter" --calibrate mine.toml',
+    )
+)
+@click.argument("file", metavar="FILE")
+@log_options
+@file_options
+@json_option
+def log(file: str, **options: Any) -> None:
+    """Read back the GPS log of a day's work: what was really done.
+
+    FILE is a table with named columns, GPX or NMEA 0183. With --tool the plan is laid beside it.
+    """  # fmt: skip
+    from fieldgeo.analysis.log.figures import log_figures
+    from fieldgeo.cli_log import beside_lines, calibrate_to, measured_log, plan_beside
+    from fieldgeo.export.files import check_target
+    from fieldgeo.report.log_text import log_lines, log_notes
+
+    _check_targets(options)
+    if options["calibrate"]:
+        check_target(options["calibrate"], force=options["force"])
+    work, tool = measured_log(file, options)
+    figures = log_figures(work)
+    lines = list(log_lines(figures))
+    if tool is not None:
+        figures["plan"] = plan_beside(work, tool)
+        lines += beside_lines(figures["plan"], tool)
+    if options["calibrate"]:
+        figures["calibration"] = calibrate_to(options["calibrate"], work, tool, options["shed"], force=options["force"])
+        _say(f"written: {options['calibrate']}")
+    if options["out"]:
+        from fieldgeo.export.log_layers import write_log
+
+        write_log(work, options["out"], force=options["force"])
+        _say(f"written: {options['out']}")
+    if options["map_file"]:
+        from fieldgeo.report.log_map import save_log_map
+
+        save_log_map(work, options["map_file"], force=options["force"])
+        _say(f"written: {options['map_file']}")
+    _answer(figures, lines, as_json=options["as_json"])
+    _say(*log_notes(figures))

@@ -30,7 +30,7 @@ Column = Literal["int64", "float64", "bool", "str"]
 class LayerKind(NamedTuple):
     """What a layer holds."""
 
-    geometry: Literal["MultiPolygon", "Polygon", "LineString"]
+    geometry: Literal["MultiPolygon", "Polygon", "LineString", "Point"]
     columns: Mapping[str, Column]  # name of each attribute and its type
 
 
@@ -85,7 +85,7 @@ def plan_layers(plan: Plan) -> Layers:
     """
     shapes = coverage_shapes(plan.layout)
     return {
-        "outline": [_outline(plan.field)],
+        "outline": [outline_row(plan.field)],
         "headland_rounds": _headland_rounds(plan),
         "passes": _passes(plan),
         "turns": _turns(plan),
@@ -123,15 +123,41 @@ def write_plan(plan: Plan, path: PathLike, *, force: bool = False) -> None:
         If the file exists and `force` is not set, or it cannot be written.
     """
     _check_placed(plan.field, path)
+    write_layers(plan_layers(plan), LAYERS, plan.field.frame, path, force=force)
+
+
+def write_layers(
+    layers: Layers, kinds: Mapping[str, LayerKind], frame: Frame, path: PathLike, *, force: bool = False
+) -> None:
+    """Write layers to a file, whole or not at all.
+
+    Parameters
+    ----------
+    layers : dict of str to list of (shapely.Geometry, dict)
+        Shapes in the frame [m] with their attributes.
+    kinds : mapping of str to LayerKind
+        What each layer holds.
+    frame : Frame
+        The plane of the shapes.
+    path : str or path
+        ``.geojson`` or ``.json``, or ``.gpkg``, as in `write_plan`.
+    force : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the suffix is of another format.
+    FileError
+        If the file exists and `force` is not set, or it cannot be written.
+    """
     if _format(path) == "gpkg":
-        _write_geopackage(plan_layers(plan), plan.field.frame, path, force=force)
+        _write_geopackage(layers, kinds, frame, path, force=force)
         return
     features = [
-        (shape, {"layer": layer} | properties)
-        for layer, members in plan_layers(plan).items()
-        for shape, properties in members
+        (shape, {"layer": layer} | properties) for layer, members in layers.items() for shape, properties in members
     ]
-    write_geojson(path, features, frame=plan.field.frame, force=force)
+    write_geojson(path, features, frame=frame, force=force)
 
 
 def write_field(field: Field, path: PathLike, *, force: bool = False) -> None:
@@ -155,9 +181,9 @@ def write_field(field: Field, path: PathLike, *, force: bool = False) -> None:
     """
     _check_placed(field, path)
     if _format(path) == "gpkg":
-        _write_geopackage({"outline": [_outline(field)]}, field.frame, path, force=force)
+        _write_geopackage({"outline": [outline_row(field)]}, LAYERS, field.frame, path, force=force)
     else:
-        write_geojson(path, [_outline(field)], frame=field.frame, force=force)
+        write_geojson(path, [outline_row(field)], frame=field.frame, force=force)
 
 
 _FORMATS: Final[Mapping[str, Literal["geojson", "gpkg"]]] = {".geojson": "geojson", ".json": "geojson", ".gpkg": "gpkg"}
@@ -189,7 +215,8 @@ def _lengths(length_m: float) -> Properties:
     return {"length_m": float(length_m), "length_ft": to_feet(float(length_m))}
 
 
-def _outline(field: Field) -> tuple[shapely.Geometry, Properties]:
+def outline_row(field: Field) -> tuple[shapely.Geometry, Properties]:
+    """Return the outline of a field with the attributes of its layer."""
     return field.shape, {"name": field.name, **_areas("area", field.area_m2), "perimeter_m": field.perimeter_m}
 
 
@@ -231,7 +258,9 @@ def _turns(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
     return turns
 
 
-def _write_geopackage(layers: Layers, frame: Frame, path: PathLike, *, force: bool) -> None:
+def _write_geopackage(
+    layers: Layers, kinds: Mapping[str, LayerKind], frame: Frame, path: PathLike, *, force: bool
+) -> None:
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError
 
@@ -239,8 +268,8 @@ def _write_geopackage(layers: Layers, frame: Frame, path: PathLike, *, force: bo
         try:
             for name, members in layers.items():
                 pyogrio.write_dataframe(
-                    _table(members, LAYERS[name], frame), temporary, layer=name, driver="GPKG",
-                    geometry_type=LAYERS[name].geometry,
+                    _table(members, kinds[name], frame), temporary, layer=name, driver="GPKG",
+                    geometry_type=kinds[name].geometry,
                 )  # fmt: skip
         except (DataSourceError, DataLayerError) as error:
             raise FileError(f"{path} cannot be written: {error}. Check the folder and its space.") from error

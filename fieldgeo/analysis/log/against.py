@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldgeo.analysis.lay import lay
-from fieldgeo.analysis.log.calibrate import Calibration, calibrated_tool
-from fieldgeo.analysis.log.measure import DayWork
+from fieldgeo.analysis.log.calibrate import LEAST_OBSERVED, Calibration, calibrate, calibrated_tool, split_log
+from fieldgeo.analysis.log.measure import DayWork, read_back
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.units import HOUR_S
@@ -136,6 +136,29 @@ def lay_against(work: DayWork, tool: Tool, *, calibration: Calibration | None = 
         finish="half",
     )  # fmt: skip
     return Against(plan=plan, work=work, calibration=calibration)
+
+
+def halves_against(work: DayWork, tool: Tool) -> tuple[Against, ...]:
+    """Return the plan of each half of a log, calibrated on the other, beside it; none where the log is too short.
+
+    Parameters
+    ----------
+    work : DayWork
+        A log measured.
+    tool : Tool
+        The tool.
+
+    Returns
+    -------
+    tuple of Against
+        The second half foreseen from the first, and the first from the second; empty below six passes.
+    """
+    if len(work.of_role("pass")) < 2 * LEAST_OBSERVED:
+        return ()
+    one, two = (read_back(half, break_s=work.break_s) for half in split_log(work))
+    return tuple(
+        lay_against(judged, tool, calibration=calibrate(learnt)) for learnt, judged in ((one, two), (two, one))
+    )
 
 
 def _with_width(tool: Tool, work: DayWork) -> Tool:

@@ -6,7 +6,6 @@ next pass takes the seconds that were measured: the way driven is often not in t
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -19,7 +18,7 @@ from fieldgeo.errors import LogError
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import turn_length_m
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.units import FOOT_M, INCH_M, to_feet, to_mph
+from fieldgeo.units import INCH_M, to_feet, to_mph
 
 # Fewer passes or turns teach nothing (own choice).
 LEAST_OBSERVED: Final = 3
@@ -180,8 +179,8 @@ def _rows(log: Log, rows: slice, what: str) -> Log:
     )  # fmt: skip
 
 
-def shed_text(tool: Tool, calibration: Calibration, *, source: str) -> str:
-    """Return a shed file with this tool alone, spread and number of observations beside each figure.
+def shed_text(tool: Tool, calibration: Calibration, *, source: str, shed: str | None = None) -> str:
+    """Return a shed file with a calibrated tool, spread and number of observations beside each figure.
 
     Parameters
     ----------
@@ -191,53 +190,78 @@ def shed_text(tool: Tool, calibration: Calibration, *, source: str) -> str:
         Where its figures come from.
     source : str
         Name of the log.
+    shed : str, optional
+        Text of the shed file that lists the tool: everything else in it is kept as it is, comments too. Without it the
+        file has this tool alone.
+
+    Raises
+    ------
+    LogError
+        If the shed does not list the tool.
     """
-    spacing, turn, lifting = calibration.spacing_m, calibration.turn_s, calibration.lifting_s
-    speed_about = (
-        f"mean while working; sd {to_mph(calibration.speed_m_s.sd):.2g} mph between {calibration.speed_m_s.n} passes"
-    )
-    turn_about = (
-        f"so that a turn takes {turn.mean:.1f} s as measured; sd {turn.sd:.1f} s, {turn.n} turns"
-        if turn is not None and turn.n >= LEAST_OBSERVED
-        else "as before: too few turns"
-    )
-    lap_about = (
-        f"width less spacing {to_feet(spacing.mean):.2f} ft; sd {spacing.sd / INCH_M:.1f} in, {spacing.n} pairs"
-        if spacing is not None and spacing.n >= LEAST_OBSERVED
-        else "as before: too few neighbouring passes"
-    )
-    lift_about = (
-        f"half of {lifting.mean:.1f} s stood at a turn; sd {lifting.sd:.1f} s, {lifting.n} turns"
-        if lifting is not None
-        else "as before: the log shows no standing at the ends"
-    )
-    entries = [("name", json.dumps(plain_name(tool.name), ensure_ascii=False), "")]
-    if tool.kind:
-        entries.append(("kind", json.dumps(tool.kind, ensure_ascii=False), ""))
-    if tool.rows is not None and tool.row_spacing_m is not None:
-        entries += [("rows", str(tool.rows), ""), ("row_spacing", f'"{tool.row_spacing_m / INCH_M:.6g}in"', "")]
+    import tomlkit
+
+    document = tomlkit.parse(shed) if shed is not None else tomlkit.document()
+    if shed is None:
+        entry = tomlkit.table()
+        entry.update(_plain_entry(tool))
+        tools = tomlkit.aot()
+        tools.append(entry)
+        document.append("tool", tools)
     else:
-        entries.append(("width", f'"{to_feet(tool.width_m):.6g}ft"', ""))
-    if tool.sections > 1:
-        entries.append(("sections", str(tool.sections), ""))
-    entries += [
-        ("lap", f'"{tool.lap_m / INCH_M:.3f}in"', lap_about),
-        ("speed", f'"{to_mph(tool.speed_m_s):.4f}mph"', speed_about),
-        ("turn_speed", f'"{to_mph(tool.turn_speed_m_s):.4f}mph"', turn_about),
-        ("turn_radius", f'"{tool.turn_radius_m / FOOT_M:.6g}ft"', "as before: not told by time alone"),
-        ("pull_out", f'"{tool.pull_out_m / FOOT_M:.6g}ft"', ""),
-        ("raise", f'"{tool.raise_s:.3g}s"', lift_about),
-        ("lower", f'"{tool.lower_s:.3g}s"', ""),
-        ("hitch", json.dumps(tool.hitch), ""),
-    ]
+        listed = [each for each in document.get("tool", []) if str(each.get("name", "")).strip() == tool.name]
+        if not listed:
+            raise LogError(f"tool {tool.name!r} is not in the shed. Name a tool that it lists.")
+        entry = listed[0]
+    for key, value, about in _measured_entries(tool, calibration):
+        item = tomlkit.item(value)
+        item.comment(about)
+        entry[key] = item
     lift = calibration.lift_s_per_pass
-    lines = [
-        f"# Calibrated from the log {plain_name(source)}.",
-        f"# Not in a tool: lifted on the pass {lift.mean:.1f} s a pass (sd {lift.sd:.1f} s, {lift.n} passes);",
-        f"# stops {60 * calibration.stop_share:.1f} min for each hour of work ({calibration.stops} stops).",
-        "",
-        "[[tool]]",
+    about_all = (
+        f"{plain_name(tool.name)}: calibrated from the log {plain_name(source)}. Lifted on the pass {lift.mean:.1f} s "
+        f"a pass (sd {lift.sd:.1f} s, {lift.n} passes); stops {60 * calibration.stop_share:.1f} min for each hour of "
+        f"work ({calibration.stops} stops)."
+    )
+    return f"# {about_all}\n" + tomlkit.dumps(document)
+
+
+def _plain_entry(tool: Tool) -> dict[str, object]:
+    """Return what a tool is in the keys of a shed file, without what a log can tell."""
+    entry: dict[str, object] = {"name": plain_name(tool.name)}
+    if tool.kind:
+        entry["kind"] = tool.kind
+    if tool.rows is not None and tool.row_spacing_m is not None:
+        entry |= {"rows": tool.rows, "row_spacing": f"{tool.row_spacing_m / INCH_M:.6g}in"}
+    else:
+        entry["width"] = f"{to_feet(tool.width_m):.6g}ft"
+    if tool.sections > 1:
+        entry["sections"] = tool.sections
+    return entry | {
+        "turn_radius": f"{to_feet(tool.turn_radius_m):.6g}ft", "pull_out": f"{to_feet(tool.pull_out_m):.6g}ft",
+        "hitch": tool.hitch,
+    }  # fmt: skip
+
+
+def _measured_entries(tool: Tool, calibration: Calibration) -> list[tuple[str, str, str]]:
+    """Return key, value and comment of each figure that a log can tell; what was not told stands as it was."""
+    spacing, turn, lifting, speed = (
+        calibration.spacing_m, calibration.turn_s, calibration.lifting_s, calibration.speed_m_s,
+    )  # fmt: skip
+    turn_about = "as before: too few turns"
+    if turn is not None and turn.n >= LEAST_OBSERVED:
+        turn_about = f"so that a turn takes {turn.mean:.1f} s as measured; sd {turn.sd:.1f} s, {turn.n} turns"
+    lap_about = "as before: too few neighbouring passes"
+    if spacing is not None and spacing.n >= LEAST_OBSERVED:
+        lap_about = f"passes {to_feet(spacing.mean):.2f} ft apart; sd {spacing.sd / INCH_M:.1f} in, {spacing.n} pairs"
+    lift_about = "as before: the log shows no standing at the ends of turns"
+    if lifting is not None:
+        lift_about = f"half of {lifting.mean:.1f} s stood at a turn; sd {lifting.sd:.1f} s, {lifting.n} turns"
+    speed_about = f"mean while working; sd {to_mph(speed.sd):.2g} mph between {speed.n} passes"
+    return [
+        ("lap", f"{tool.lap_m / INCH_M:.4g}in", lap_about),
+        ("speed", f"{to_mph(tool.speed_m_s):.5g}mph", speed_about),
+        ("turn_speed", f"{to_mph(tool.turn_speed_m_s):.5g}mph", turn_about),
+        ("raise", f"{tool.raise_s:.3g}s", lift_about),
+        ("lower", f"{tool.lower_s:.3g}s", lift_about),
     ]
-    for key, value, about in entries:
-        lines.append(f"{key} = {value}" + (f"  # {about}" if about else ""))
-    return "\n".join(lines) + "\n"

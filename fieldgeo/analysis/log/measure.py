@@ -43,6 +43,7 @@ class DayWork:
     swept: Swept
     grain: Grain | None
     notes: tuple[str, ...]  # all of the log, and what was seen in measuring
+    break_s: float  # from which a stop is a break [s]
 
     def of_role(self, role: str) -> list[Trip]:
         """Return the trips that are passes, pieces, headland or travel.
@@ -114,7 +115,7 @@ def read_back(log: Log, *, outline: Field | None = None, break_s: float = BREAK_
     InputError
         If the limit of a break is not above zero.
     LogError
-        If no work can be seen in the log.
+        If no work can be seen in the log, or it lies outside the outline.
 
     Notes
     -----
@@ -146,18 +147,19 @@ def read_back(log: Log, *, outline: Field | None = None, break_s: float = BREAK_
     work = DayWork(
         log=log, motion=motion, stretches=stretches, trips=tuple(trips), links=tuple(between), pattern=pattern,
         timing=timing, swept=swept, grain=weigh(log, stretches), notes=(),
+        break_s=break_s,
     )  # fmt: skip
-    return _with_notes(work, break_s)
+    return _with_notes(work)
 
 
-def _with_notes(work: DayWork, break_s: float) -> DayWork:
+def _with_notes(work: DayWork) -> DayWork:
     log, timing = work.log, work.timing
     notes = [*log.notes, f"worked or not is told by {EVIDENCE_TEXT[work.stretches.evidence]}"]
     if timing.breaks:
         hours = sum(stop.duration_s for stop in timing.breaks) / HOUR_S
+        count = f"{len(timing.breaks)} {'stop' if len(timing.breaks) == 1 else 'stops'}"
         notes.append(
-            f"{len(timing.breaks)} {'stop' if len(timing.breaks) == 1 else 'stops'} of {break_s / 60:g} min or more "
-            f"({hours:.2f} h) are breaks and not in the field time"
+            f"{count} of {work.break_s / 60:g} min or more ({hours:.2f} h) are breaks and not in the field time"
         )
     spacing = work.pattern.spacing_m
     if len(spacing) and not 0.75 < (ratio := float(np.median(spacing)) / log.width_m) < 1.25:

@@ -17,9 +17,11 @@ from shapely.geometry.base import BaseGeometry
 from fieldgeo.analysis.log.passes import Pattern
 from fieldgeo.analysis.log.record import Log
 from fieldgeo.analysis.log.trips import Trip
+from fieldgeo.errors import LogError
 from fieldgeo.frame import Frame, shape_to_frame, shape_to_lonlat
 from fieldgeo.layout import overlay
 from fieldgeo.outline.field import Field
+from fieldgeo.outline.files.geojson import plain_name
 
 # Corners of a line nearer to it than this are left out: 5 cm, and 0.5 % of the width of a wide tool (own choice).
 _THIN_M: Final = 0.05
@@ -29,6 +31,8 @@ _CLOSED_SHARE: Final = 0.6
 # Holes and parts smaller than so many squares of the width are none (own choice).
 _LEAST_HOLE_SQUARES: Final = 4.0
 _LEAST_PART_SQUARES: Final = 9.0
+# An outline that less of the ground worked lies in is of another field (own choice).
+_LEAST_INSIDE: Final = 0.1
 _OUTLINE_THIN_M: Final = 0.25
 _MOST_AT_ONCE: Final = 60  # shapes that one union takes; then unions are united
 
@@ -62,6 +66,12 @@ def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | No
     outline : Field or None
         The field; None draws an outline round the ground swept.
 
+    Raises
+    ------
+    LogError
+        If the outline is not of this field: less than a tenth of the ground worked lies in it, or its place on Earth is
+        not known.
+
     Notes
     -----
     swept = worked + overlap + spill, and worked + skip = area of the outline, as for a layout. With an outline that was
@@ -81,6 +91,11 @@ def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | No
     ground = _united(list(swaths))
     field = _drawn(ground, log) if outline is None else in_frame(outline, log.frame)
     worked_m2 = float(overlay.intersection(ground, field.shape).area)
+    if worked_m2 < _LEAST_INSIDE * ground.area:
+        raise LogError(
+            f"only {100 * worked_m2 / max(ground.area, 1e-9):.0f} % of the ground worked in {log.name!r} lies in the "
+            f"outline {plain_name(field.name)!r}. Give the outline of the field that was worked, or leave it out."
+        )
     inside = overlay.intersections(swaths, field.shape)
     spill_m2 = max(0.0, swept_m2 - float(shapely.area(inside).sum()))
     return Swept(
@@ -99,7 +114,17 @@ def in_frame(field: Field, frame: Frame) -> Field:
         The field.
     frame : Frame
         The frame wanted.
+
+    Raises
+    ------
+    LogError
+        If the place of the field on Earth is not known.
     """
+    if field.evidence is not None and not field.evidence.is_placed:
+        raise LogError(
+            f"the place of the outline {plain_name(field.name)!r} on Earth is not known, so no log can be laid on it. "
+            "Place it by one of its corners first."
+        )
     if field.frame == frame:
         return field
     return replace(field, shape=shape_to_frame(shape_to_lonlat(field.shape, field.frame), frame), frame=frame)
