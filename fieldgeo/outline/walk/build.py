@@ -116,7 +116,7 @@ def build_walk(fixes: Fixes, dropped: Dropped, tally: Tally, rules: WalkRules, *
     half_m2, how = area_half_range(signs, ground.marked, growth_m2, accuracy_m=accuracy_m)
     if rules.offset_m:
         half_m2 += abs(_offset_surplus_m2(ground, rules, accuracy_m))
-        how += "; noise moved out by the offset is added"
+        how += "; noise that the offset moved with the edge is added"
     walked = Walked(
         ground=ground.after, edges=ground.edges, fixes=fixes, dropped=dropped, tally=tally, rules=rules,
         accuracy_m=accuracy_m, report=report,

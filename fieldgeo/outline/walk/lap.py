@@ -15,7 +15,7 @@ LEAST_REACH_M: Final = (
     3.0  # whatever the receiver: a walker does not tread in his own steps; common practice, no source
 )
 _LEAST_OVERLAP_M: Final = 1.0  # shorter ones, and those within the noise, are left to the closing side
-_OVERLAP_NOISES: Final = 4.0
+_OVERLAP_NOISES: Final = 2.5
 _RETRACED: Final = 0.9  # share of the points beyond the join that must lie along the first ones
 _SAMPLES: Final = 2_000
 

@@ -119,7 +119,7 @@ def area_half_range(
     how = (
         f"position errors of {accuracy_m:.3g} m along each axis, at the correlation that is worst for the area "
         f"({memory}; new ones at every point would make it {SURE_95 * spread.independent_sd_m2:.0f} m2), and what "
-        "mending and thinning changed"
+        "mending and thinning changed; not in it: sides that nobody walked, and how well the edge was followed"
     )
     return half_m2, how
 
