@@ -285,6 +285,24 @@ def test_geopackage_is_left_as_it_is(tmp_path):
     assert [file.name for file in alone.iterdir()] == ["a.gpkg"]
 
 
+def test_query_in_a_geopackage_is_not_run(tmp_path):
+    path = write(tmp_path / "a.gpkg", [FIELD])
+    with sqlite3.connect(path) as database:  # one that never ends
+        database.execute(
+            "CREATE VIEW evil AS WITH RECURSIVE r(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM r) "
+            "SELECT n AS fid, geom FROM a, r"
+        )
+        database.execute(
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id) "
+            "VALUES ('evil', 'features', 'evil', 4326)"
+        )
+        database.execute("INSERT INTO gpkg_geometry_columns VALUES ('evil', 'geom', 'POLYGON', 4326, 0, 0)")
+    database.close()
+    assert "layer 'a' was read; 1 other layer left out" in read_outline(path).problems
+    with pytest.raises(OutlineError, match="is a query and is not run"):
+        read_outline(path, rules=FileRules(layer="evil"))
+
+
 def test_database_that_is_no_geopackage(tmp_path):
     path = tmp_path / "a.gpkg"
     with sqlite3.connect(path) as database:

@@ -1,18 +1,9 @@
-"""GeoPackage, shapefile, FlatGeobuf and KML, read through the GDAL library by way of pyogrio.
-
-The file is never opened where it lies. A temporary folder holds a link to it under a plain name of ours (its own name
-could be taken for an address or an archive), and nothing can be written beside it. A GeoPackage that was not closed
-cleanly is copied there, since even reading would write to it.
-"""
+"""GeoPackage, shapefile, FlatGeobuf and KML, read through the GDAL library by way of pyogrio."""
 
 from __future__ import annotations
 
-import os
-import re
-import shutil
-import tempfile
-import warnings
-from contextlib import contextmanager
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -27,6 +18,7 @@ from fieldgeo.outline.files.damage import damage
 from fieldgeo.outline.files.geojson import name_of, plain_name
 from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES, MOST_GEOMETRY_BYTES
 from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
+from fieldgeo.outline.files.opening import ARC_STEP_DEG, opened, quiet
 from fieldgeo.outline.files.point import NEAR_M, box_round, holding, nearest
 from fieldgeo.outline.raw import RawOutline
 from fieldgeo.outline.system import FileSystem, code_of, system_of
@@ -37,17 +29,8 @@ if TYPE_CHECKING:
     from fieldgeo.outline.files.kinds import FileKind
     from fieldgeo.outline.rules import FileRules
 
-_SUFFIX: Final[dict[FileKind, str]] = {
-    "geopackage": ".gpkg", "shapefile": ".shp", "flatgeobuf": ".fgb", "kml": ".kml",
-}  # fmt: skip
-_SIDE_SUFFIXES: Final[dict[FileKind, tuple[str, ...]]] = {
-    "shapefile": (".shx", ".dbf", ".cpg"),
-    "geopackage": ("-wal", "-journal"),
-}
-_UNSAFE: Final = re.compile(r"[^\w .-]", re.ASCII)
 _AT_ONCE: Final = 20_000  # features in one read
 _CURVES: Final = ("CURVEPOLYGON", "MULTISURFACE", "MULTICURVE", "COMPOUNDCURVE", "CIRCULARSTRING")
-_ARC_STEP_DEG: Final = 0.5  # of a curve; the area of a circle comes out short by 1.3e-5 of itself (derived)
 _MOST_SAID: Final = 3
 _LONGEST_PRJ: Final = 20_000
 # What the library makes of a placemark beside its own attributes.
@@ -55,6 +38,8 @@ _KML_COLUMNS: Final = frozenset(
     {"timestamp", "begin", "end", "altitudeMode", "tessellate", "extrude", "visibility", "drawOrder", "icon"}
 )
 _OWN_OUTLINE: Final = "outline"
+_QUERY: Final = "a query, which is not run"
+_NO_GROUND: Final = ("Point", "Line", _QUERY)
 
 
 def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> Layer:
@@ -88,8 +73,8 @@ def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None)
     """
     if fault := damage(given.path, kind):
         raise OutlineError(f"{given.name} cannot be used: this {KIND_NAMES[kind]} is damaged. Get it anew.", [fault])
-    with _opened(given, kind) as path, _quiet(given, path) as said:
-        layers = _layers(path)
+    with opened(given, kind) as path, quiet(given, path) as said:
+        layers = _layers(path, kind)
         layer, notes = _layer(path, given, layers, rules.layer)
         info = _info(path, layer)
         prj = _projection_file(given.path) if kind == "shapefile" else None
@@ -140,89 +125,25 @@ class _Asked:
             raise bad_condition(self.given.name, self.where, str(error), self.columns) from error
 
 
-@contextmanager
-def _opened(given: Given, kind: FileKind) -> Iterator[Path]:
-    """Yield the path of a link to the file, with its side files, in a folder that is taken away afterwards."""
-    with tempfile.TemporaryDirectory(prefix="fieldgeo-") as folder:
-        # Some formats call their layer after the file.
-        link = Path(folder) / f"{_UNSAFE.sub('_', given.path.stem) or 'source'}{_SUFFIX[kind]}"
-        try:
-            sides = dict(_side_files(given.path, kind))
-            is_unclosed = kind == "geopackage" and (bool(sides) or _is_write_ahead(given.path))
-            for source, target in [(given.path, link), *((side, _beside(link, end)) for end, side in sides.items())]:
-                _put(source.resolve(), target, is_copied=is_unclosed)
-        except OSError as error:
-            raise FileError(
-                f"{given.name} cannot be read: {error}. Check its rights and the space on the disk."
-            ) from error
-        if kind == "shapefile" and ".shx" not in sides:
-            raise OutlineError(
-                f"{given.name} cannot be used: it is a shapefile, which is several files of one name. Keep them "
-                "together.",
-                [f"{given.path.stem}.shx is not beside it" + ("" if sides else ", nor is the table .dbf")],
-            )
-        yield link
-
-
-def _beside(path: Path, end: str) -> Path:
-    return path.with_suffix(end) if end.startswith(".") else path.with_name(path.name + end)
-
-
-def _side_files(path: Path, kind: FileKind) -> Iterator[tuple[str, Path]]:
-    for end in _SIDE_SUFFIXES.get(kind, ()):
-        for side in (_beside(path, end), _beside(path, end.upper())):
-            if side.is_file():
-                yield end, side
-                break
-
-
-def _is_write_ahead(path: Path) -> bool:
-    # SQLite file format, database header: the write and read versions at offset 18 are 2 in a write-ahead database.
-    with path.open("rb") as file:
-        return file.read(20)[18:20] != b"\x01\x01"
-
-
-def _put(source: Path, target: Path, *, is_copied: bool) -> None:
-    if not is_copied:
-        try:
-            target.symlink_to(source)
-            return
-        except OSError:  # some systems give the right to make links to few
-            pass
-    shutil.copyfile(source, target)
-    os.chmod(target, 0o600)  # noqa: PTH101
-
-
-@contextmanager
-def _quiet(given: Given, path: Path) -> Iterator[list[str]]:
-    """Collect what the library warns of, and turn its errors into ours."""
+def _layers(path: Path, kind: FileKind) -> list[tuple[str, str | None]]:
+    """Return the layers with the kind of their shapes; those that are a query of a database count as without any."""
     import pyogrio
-    from pyogrio.errors import CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
 
-    # The last two come up inside that library where names or systems in a damaged file are no text.
-    unreadable = (
-        CRSError, DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError, MemoryError,
-        UnicodeDecodeError, UnboundLocalError,
-    )  # fmt: skip
-    said: list[str] = []
-    step = pyogrio.get_gdal_config_option("OGR_ARC_STEPSIZE")
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": _ARC_STEP_DEG})
+    queries = _queries(path) if kind == "geopackage" else frozenset()
+    return [
+        (str(name), _QUERY if str(name).lower() in queries else shapes)
+        for name, shapes in pyogrio.list_layers(str(path))
+    ]
+
+
+def _queries(path: Path) -> frozenset[str]:
+    """Return the names of views: a query that a file brings along can run for ever."""
     try:
-        with warnings.catch_warnings(record=True) as caught:
-            warnings.simplefilter("always")
-            yield said
-        said.extend(str(warning.message) for warning in caught)
-    except unreadable as error:
-        reason = plain_name(str(error).replace(str(path), given.path.name))
-        raise OutlineError(f"{given.name} cannot be used: it cannot be read. Get it anew.", [reason]) from error
-    finally:
-        pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": step})
-
-
-def _layers(path: Path) -> list[tuple[str, str | None]]:
-    import pyogrio
-
-    return [(str(name), kind) for name, kind in pyogrio.list_layers(str(path))]
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as database:
+            names = database.execute("SELECT name FROM sqlite_master WHERE type = 'view'").fetchall()
+    except sqlite3.DatabaseError:  # the library will say it better
+        return frozenset()
+    return frozenset(str(name).lower() for (name,) in names)
 
 
 def _info(path: Path, layer: str, **options: Any) -> dict[str, Any]:
@@ -238,10 +159,14 @@ def _layer(
     """Return the layer to read, and what there is to tell of the choice."""
     names = [name for name, _ in layers]
     if asked is not None:
+        if dict(layers).get(asked) == _QUERY:
+            raise OutlineError(
+                f"{given.name}: layer {asked!r} is a query and is not run. Save it as a table of its own."
+            )
         if asked in names:
             return asked, ()
         raise OutlineError(f"{given.name}: it has no layer {asked!r}. Give one that it has.", _layer_lines(layers))
-    with_ground = [name for name, kind in layers if kind is not None and "Point" not in kind and "Line" not in kind]
+    with_ground = [name for name, kind in layers if not (kind is None or any(word in kind for word in _NO_GROUND))]
     if len(with_ground) > 1 and _OWN_OUTLINE not in with_ground:
         with_ground = [name for name in with_ground if _has_polygons(path, name, dict(layers)[name])]
     if not with_ground:
@@ -362,7 +287,7 @@ def _read(asked: _Asked, kind: FileKind, **options: Any) -> Iterator[Feature]:
             outline = _outline(shape, label, name_of(attributes))
             if fid in curved:
                 outline = _with_change(
-                    outline, f"{label}curves drawn as straight sides, one each {_ARC_STEP_DEG:g} degrees"
+                    outline, f"{label}curves drawn as straight sides, one each {ARC_STEP_DEG:g} degrees"
                 )
             yield Feature(number=fid + first, attributes=attributes, outline=outline)
         read += len(fids)
