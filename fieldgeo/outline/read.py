@@ -179,6 +179,10 @@ def _reading(source: Source, rules: Rules | None, progress: Progress | None) -> 
 
         walk_rules = rules if isinstance(rules, WalkRules) else WalkRules()
         return read_walk(source.path, source.form, walk_rules, progress=progress)
+    if source.form == "calls":
+        from fieldgeo.outline.deed.read import read_deed
+
+        return read_deed(source.path, rules if isinstance(rules, DeedRules) else DeedRules())
     from fieldgeo.outline.section.read import read_section
 
     return read_section(source.path, rules if isinstance(rules, SectionRules) else SectionRules())
