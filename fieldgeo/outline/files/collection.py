@@ -80,8 +80,9 @@ def _of_layer(
         return list(features), (), ()
     kept = [feature for feature, name in zip(features, named, strict=True) if name == _OWN_OUTLINE]
     others = [name for name in layers if name != _OWN_OUTLINE]
+    left = len(features) - len(kept)
     note = (
-        f"layer 'outline' was read; {len(features) - len(kept)} features of other layers left out "
+        f"layer 'outline' was read; {left} {'feature' if left == 1 else 'features'} of other layers left out "
         f"({', '.join(map(plain_name, others[:_MOST_LAYERS]))})"
     )
     return kept, layers, (note,)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import warnings
 from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     import numpy.typing as npt
+
+
+_NO_COLUMN: Final = "nothing"  # a table must have one
 
 
 def bad_condition(name: str, where: str, reason: str, columns: Sequence[str]) -> OutlineError:
@@ -78,7 +81,8 @@ def rows_that_meet(rows: Sequence[Mapping[str, Any]], where: str, name: str) -> 
             )  # fmt: skip
             found = read(table.getvalue(), where=where, read_geometry=False, columns=[], return_fids=True)[1]
         except (FeatureError, FieldError, DataSourceError, ValueError) as error:
-            raise bad_condition(name, where, str(error), list(columns)) from error
+            named = [column for column in columns if column != _NO_COLUMN]
+            raise bad_condition(name, where, str(error), named) from error
     return [int(key) - 1 for key in found]
 
 
@@ -108,7 +112,7 @@ def _columns(rows: Sequence[Mapping[str, Any]]) -> dict[str, npt.NDArray[Any]]:
             )
         else:
             columns[name] = np.array([_text(value) for value in values], dtype=object)
-    return columns or {"nothing": np.array([None] * len(rows), dtype=object)}
+    return columns or {_NO_COLUMN: np.array([None] * len(rows), dtype=object)}
 
 
 def _is_number(value: object) -> bool:
