@@ -243,7 +243,7 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
         _side_by_side(sources, options)
         return
     from fieldgeo.analysis.outline_figures import field_figures
-    from fieldgeo.report.outline_text import course_lines, outline_lines
+    from fieldgeo.report.outline_text import course_lines, outline_lines, uncertainty_notes
 
     field = read_sources(sources, options)[0]
     figures = field_figures(field)
@@ -252,7 +252,7 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
     _write(field, options)
     lines = [*outline_lines(figures), *(course_lines(figures) if options["courses"] else ())]
     _answer(figures, lines, as_json=options["as_json"])
-    _say(*_field_notes(field), *outline_cautions())
+    _say(*_field_notes(field), *uncertainty_notes(figures), *outline_cautions())
 
 
 def _told_apart(fields: Sequence[Field], paths: Sequence[str]) -> list[Field]:

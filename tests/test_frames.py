@@ -72,7 +72,8 @@ DEED = DeedReport(
         Course(number=1, text="N 10 E 5 ch", kind="line", azimuth_deg=10.0, length_m=100.584, latitude_m=99.06,
                departure_m=17.47),
     ),
-    perimeter_m=400.0, misclosure_m=0.0, misclosure_azimuth_deg=None, precision=None, is_adjusted=False,
+    perimeter_m=400.0, misclosure_m=None, misclosure_azimuth_deg=None, precision=None, is_adjusted=False,
+    closing_m=100.5, closing_azimuth_deg=190.0,
     area_raw_m2=10_000.0, area_adjusted_m2=10_000.0,
     suspects=(Suspect(number=1, change="read S 10 E for N 10 E", misclosure_m=0.01),), stated_area_m2=None,
 )  # fmt: skip

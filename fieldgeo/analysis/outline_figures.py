@@ -86,5 +86,5 @@ def _report_figures(report: WalkReport | DeedReport | SectionReport | None) -> F
     return {}
 
 
-def _length(name: str, length_m: float) -> dict[str, float]:
-    return {f"{name}_m": length_m, f"{name}_ft": to_feet(length_m)}
+def _length(name: str, length_m: float | None) -> dict[str, float | None]:
+    return {f"{name}_m": length_m, f"{name}_ft": None if length_m is None else to_feet(length_m)}

@@ -158,7 +158,7 @@ def _read_other(source: Source, crs: str | None, rules: Rules | None, progress: 
             "a walk is in longitude and latitude, a deed and a section name their own."
         )
     reading = _reading(source, rules, progress)
-    cleaned = clean_outline(reading.parts)
+    cleaned = clean_outline([_wound(part) for part in reading.parts])
     if cleaned.shape is None or cleaned.frame is None or cleaned.faults:
         raise _outline_error(source.path, cleaned.faults)
     return Field(
@@ -170,6 +170,16 @@ def _read_other(source: Source, crs: str | None, rules: Rules | None, progress: 
         problems=(*reading.problems, *cleaned.notes),
         evidence=reading.evidence,
     )
+
+
+def _wound(part: RawPart) -> RawPart:
+    """Return a part with outer ring counter-clockwise and holes clockwise: a walk or a deed may go either way."""
+    rings = []
+    for number, ring in enumerate(part.rings):
+        x, y = (ring - ring[0]).T
+        is_ccw = float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()) > 0
+        rings.append(ring if is_ccw == (number == 0) else ring[::-1])
+    return replace(part, rings=tuple(rings))
 
 
 def _reading(source: Source, rules: Rules | None, progress: Progress | None) -> Reading:

@@ -66,6 +66,12 @@ def course_lines(figures: Figures) -> Iterator[str]:
     yield from table(head, rows, left=1)
 
 
+def uncertainty_notes(figures: Figures) -> Iterator[str]:
+    """Yield what stands behind the uncertainty of an area, from `field_figures`."""
+    if figures["area_uncertainty_m2"] is not None:
+        yield f"note: the true area is within the range 95 times in 100; counted are {figures['uncertainty_from']}."
+
+
 def outline_cautions() -> Iterator[str]:
     """Yield the caution that belongs to every outline."""
     yield "caution: a planning aid, not a legal survey; a licensed surveyor decides where a line runs."
@@ -75,7 +81,10 @@ def _uncertainty_text(figures: Figures) -> str:
     half_m2 = figures["area_uncertainty_m2"]
     if half_m2 is None:
         return ""
-    return f" +/- {half_m2 / ACRE_M2:,.2f} ac ({figures['area_uncertainty_pct']:.1f} %), 95 in 100"
+    half_ac = half_m2 / ACRE_M2
+    if half_ac < 0.01:
+        return ", sure to 0.01 ac"
+    return f" +/- {half_ac:,.2f} ac ({figures['area_uncertainty_pct']:.1f} %)"
 
 
 def _source_lines(figures: Figures) -> Iterator[str]:
@@ -88,13 +97,11 @@ def _source_lines(figures: Figures) -> Iterator[str]:
         yield from _section_lines(figures)
     if figures["area_uncertainty_m2"] is None and figures["uncertainty_from"]:
         yield from labelled_wrapped("how sure", f"not known: {figures['uncertainty_from']}")
-    elif figures["uncertainty_from"]:
-        yield from labelled_wrapped("how sure", figures["uncertainty_from"])
 
 
 def _walk_lines(figures: Figures) -> Iterator[str]:
     walk = figures["walk"]
-    dropped = [f"{step['dropped']:,} {step['what']}" for step in walk["steps"] if step["dropped"]]
+    dropped = [f"{step['what']} ({step['dropped']:,})" for step in walk["steps"] if step["dropped"]]
     others = len(walk["steps"]) - len(dropped)
     nothing = f"nothing in {others} other checks" if dropped else f"nothing in {others} checks"
     yield labelled("source", f"{_SOURCES['walk']}, {walk['points_kept']:,} of {walk['points_read']:,} points kept")
@@ -119,12 +126,19 @@ def _walk_lines(figures: Figures) -> Iterator[str]:
 def _deed_lines(figures: Figures) -> Iterator[str]:
     deed = figures["deed"]
     precision = figures["precision"]
-    closes = "exactly" if precision is None else f"1:{precision:,.0f}"
+    if figures["misclosure_m"] is None:
+        closes = "not checked: its last call is the way back and has no distance"
+    else:
+        closes = "exactly" if precision is None else f"1:{precision:,.0f}"
+        if precision is not None:
+            closes += f", off by {figures['misclosure_ft']:,.2f} ft ({figures['misclosure_m']:.2f} m)"
     yield labelled("source", f"{_SOURCES['deed']}, {count_text(len(deed['courses']), 'call')}")
-    yield labelled("closes", f"{closes}, off by {figures['misclosure_ft']:,.2f} ft ({figures['misclosure_m']:.2f} m)")
-    used = ("raw, not adjusted", "compass rule")[deed["is_adjusted"]]
-    yield labelled("raw area", f"{area_text(figures['area_raw_m2'], digits=3)}")
-    yield labelled("compass rule", f"{area_text(figures['area_adjusted_m2'], digits=3)}; the outline is: {used}")
+    yield labelled("closes", closes)
+    for label, key, is_outline in (
+        ("raw area", "area_raw_m2", not deed["is_adjusted"]),
+        ("by compass rule", "area_adjusted_m2", deed["is_adjusted"]),
+    ):
+        yield labelled(label, area_text(figures[key], digits=3) + (", the outline" if is_outline else ""))
     if deed["stated_area_m2"] is not None:
         yield labelled("the deed says", area_text(deed["stated_area_m2"]))
 
