@@ -91,15 +91,14 @@ def edge_places(route: Route) -> NDArray[np.object_]:
             continue
         line = leg.points()
         end = shapely.Point(line[-1])
-        place = shapely.Point()
+        aim = edge
         if leg.state == "pass":
             ahead = (line[-1] - line[0]) / np.hypot(*(line[-1] - line[0]))
             ray = shapely.LineString([(line[0] + line[-1]) / 2, line[-1] + beyond_m * ahead])
-            place = shapely.Point(
-                shapely.get_coordinates(shapely.shortest_line(end, shapely.intersection(ray, edge)))[-1:]
-            )
-        if place.is_empty:
-            place = shapely.Point(shapely.get_coordinates(shapely.shortest_line(end, edge))[-1])
+            crossings = shapely.intersection(ray, edge)
+            # A pass of no more than the ends of a strip can lie beyond the outline, and look away from it.
+            aim = edge if crossings.is_empty else crossings
+        place = shapely.Point(shapely.get_coordinates(shapely.shortest_line(end, aim))[-1])
         places.append(place)
     return np.array(places, dtype=object)
 
