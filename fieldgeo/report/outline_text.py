@@ -42,7 +42,8 @@ def outline_lines(figures: Figures) -> Iterator[str]:
     shape = f"{figures['convexity']:.0%} of its hull, {figures['rectangularity']:.0%} of its rectangle"
     yield labelled("shape", shape)
     mends = f"{count_text(len(changes), 'change')}, {mended:+,.1f} m2" if changes else "nothing"
-    yield labelled("read as", f"{figures['source_crs']}; mended: {mends}")
+    system = figures["source_crs"] if figures["is_placed"] else "no place on Earth"
+    yield labelled("read as", f"{system}; mended: {mends}")
     yield from _weak_lines(figures)
 
 
@@ -133,7 +134,7 @@ def _deed_lines(figures: Figures) -> Iterator[str]:
         if precision is not None:
             closes += f", off by {figures['misclosure_ft']:,.2f} ft ({figures['misclosure_m']:.2f} m)"
     yield labelled("source", f"{_SOURCES['deed']}, {count_text(len(deed['courses']), 'call')}")
-    yield labelled("closes", closes)
+    yield from labelled_wrapped("closes", closes)
     for label, key, is_outline in (
         ("raw area", "area_raw_m2", not deed["is_adjusted"]),
         ("by compass rule", "area_adjusted_m2", deed["is_adjusted"]),
