@@ -210,3 +210,11 @@ def test_code_that_does_not_fit_its_definition_is_not_believed(tmp_path):
     # Derived: the false easting stays in survey feet, 300,000.6 m, and is counted off in the shorter foot: the field
     # lies 2e-6 of its coordinates off.
     assert 0.5 < off_m(field) < 2.0
+
+
+def test_bounds_that_a_file_states_wrongly_do_not_matter(tmp_path):
+    path = write(tmp_path / "a.gpkg", "EPSG:3435")
+    with sqlite3.connect(path) as database:
+        database.execute("UPDATE gpkg_contents SET min_x = 0, min_y = 0, max_x = 0, max_y = 0")
+    database.close()
+    assert off_m(read_outline(path, rules=FileRules(at_lonlat=(-88.295, 40.003)))) < 1e-3

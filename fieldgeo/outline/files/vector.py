@@ -228,12 +228,11 @@ def _point_system(
 ) -> FileSystem | None:
     if rules.at_lonlat is None:
         return None
-    corners = np.empty((0, 2))
-    if info["total_bounds"] is not None:
-        west, south, east, north = info["total_bounds"]
-        corners = np.array([(west, south), (east, north)])
-        corners = np.vstack([corners, corners.mean(axis=0)])
-    return system_of(crs, corners, is_needed=is_needed, name=asked.given.name)
+    corners = np.reshape(info["total_bounds"] or (), (-1, 2)).astype(np.float64)
+    if len(corners) and not (np.isfinite(corners).all() and (np.diff(corners, axis=0) > 0).all()):
+        corners = corners[:0]  # some programs leave zeros there
+    points = np.vstack([corners, corners.mean(axis=0, keepdims=True)]) if len(corners) else corners
+    return system_of(crs, points, is_needed=is_needed, name=asked.given.name)
 
 
 def _features(asked: _Asked, kind: FileKind, rules: FileRules, system: FileSystem | None) -> tuple[list[Feature], str]:
