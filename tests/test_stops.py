@@ -253,9 +253,8 @@ def test_a_side_at_which_no_pass_ends_is_told() -> None:
 
 def test_a_round_of_two_that_does_not_fit_at_one_end_is_told() -> None:
     plan = strips(10)
-    with pytest.raises(
-        LayoutError, match=r"tank: 3 bu does not last from the stop at the start to the next .* after pass 2: 4\.85 bu"
-    ):
+    message = r"tank: 3 bu does not last from the stop at the start to the next .* after pass 2: 4\.85 bu"
+    with pytest.raises(LayoutError, match=message):
         plan_stops(plan.route, acres(3), south(plan))
 
 
