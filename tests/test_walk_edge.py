@@ -102,6 +102,18 @@ def test_the_first_time_round_is_found_derived(laps: float, count: int) -> None:
     assert lap.overlap_m == pytest.approx(max(0.0, laps - 1) * 800, abs=4)
 
 
+@pytest.mark.parametrize("is_at_the_end", [False, True])
+def test_the_way_to_the_edge_is_left_out_and_told(tmp_path: Path, is_at_the_end: bool) -> None:
+    from_the_truck = np.column_stack([np.linspace(60, 100, 34), np.linspace(-70, -100, 34)])
+    points = np.vstack([from_the_truck[:-1], walked(SQUARE)])
+    points = points[::-1] if is_at_the_end else points
+    lap = first_lap(points, noise_m=1.0)
+    assert (lap.start, lap.end) == ((0, 666) if is_at_the_end else (33, len(points) - 1))
+    reading = as_walk(write_gpx(tmp_path / "a.gpx", [[points]]))
+    assert ground_of(reading).area == pytest.approx(SQUARE.area, abs=5)
+    assert any("49.1 m walked to the edge, or from it" in change.what for change in reading.changes)
+
+
 def test_a_strip_that_passes_its_start_on_the_other_side_is_left_whole() -> None:
     points = np.roll(walked(shapely.box(0, 0, 8, 300)), 120, axis=0)
     assert first_lap(points, noise_m=3.0).end == len(points) - 1
@@ -168,6 +180,14 @@ def test_a_hole_in_the_recording_is_a_gap_too(tmp_path: Path) -> None:
     points = walked(SQUARE)
     _, report, _ = evidence_of(as_walk(write_table(tmp_path / "a.csv", np.vstack([points[:100], points[150:]]))))
     assert [gap.length_m for gap in report.gaps] == pytest.approx([51 * 1.2], abs=0.1)
+
+
+def test_a_scribble_is_refused_and_takes_no_memory(tmp_path: Path) -> None:
+    """Thousands of segments that nearly all cross each other."""
+    points = np.random.default_rng(0).uniform(-7, 7, (12_000, 2))
+    path = write_table(tmp_path / "a.csv", points)
+    with pytest.raises(OutlineError, match=r"it is a scribble|encloses nothing|crosses itself"):
+        as_walk(path, accuracy_m=0.1)
 
 
 def test_corners_stay_corners(tmp_path: Path) -> None:

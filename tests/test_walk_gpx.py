@@ -140,6 +140,13 @@ def test_bad_files_are_refused_with_one_message(tmp_path: Path, content: bytes, 
     assert str(path) in str(caught.value)
 
 
+def test_a_comment_without_an_end_does_not_fill_the_memory(tmp_path: Path) -> None:
+    path = tmp_path / "a.gpx"
+    path.write_bytes(b"<gpx><!--" + b"x" * 6_000_000)
+    with pytest.raises(OutlineError, match="one piece of it is longer than 4 MB"):
+        as_walk(path)
+
+
 def test_a_truncated_file_says_where(tmp_path: Path) -> None:
     path = write_gpx(tmp_path / "a.gpx", [[walked(SQUARE)]])
     path.write_bytes(path.read_bytes()[:-500])

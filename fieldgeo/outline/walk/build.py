@@ -288,7 +288,7 @@ def _steps(edges: Sequence[Edge], dropped: Dropped, tally: Tally, rules: WalkRul
         (f"positions with an HDOP over {rules.most_hdop:g}", dropped.hdop),
         (f"spikes: over {rules.most_speed_m_s:g} m/s to reach and to leave", dropped.spikes),
         (f"points nearer than {rules.step_m:g} m to the one before", dropped.stationary),
-        ("points beyond the join", dropped.kept - _lap_points(edges)),
+        ("points beyond the join, or on the way to the edge", dropped.kept - _lap_points(edges)),
         ("small loops of the size of the noise", sum(edge.knots.knots for edge in edges)),
         (f"points within {rules.thin_m:g} m of the line between those kept", sum(edge.thinned for edge in edges)),
     )

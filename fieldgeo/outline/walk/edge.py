@@ -130,7 +130,7 @@ def edge_of(track: Track, frame: Frame, rules: WalkRules, *, noise_m: float) -> 
     """
     label = track.label or "it "
     lap = first_lap(track.points_m, noise_m=noise_m)
-    points = track.points_m[: lap.end + 1]
+    points = track.points_m[lap.start : lap.end + 1]
     closure_m = hypot(*(points[-1] - points[0]))
     steps = np.hypot(*np.diff(points, axis=0).T)
     if _is_open(points):
@@ -140,7 +140,7 @@ def edge_of(track: Track, frame: Frame, rules: WalkRules, *, noise_m: float) -> 
             f"long; {OPEN_SHARE:.0%} of the perimeter is the most that is closed by a straight side: walk the rest"
         )
     lap_m2 = signed_area_m2(points)
-    time_s = track.time_s[: lap.end + 1]
+    time_s = track.time_s[lap.start : lap.end + 1]
     free = unknotted(points, _station(points, time_s), noise_m=noise_m)
     if free.is_scribble:
         return f"{label}crosses itself everywhere: it is a scribble and no edge"
@@ -159,7 +159,7 @@ def edge_of(track: Track, frame: Frame, rules: WalkRules, *, noise_m: float) -> 
         lap_m2=lap_m2,
         duration_s=float(time_s[-1] - time_s[0]),
         is_timed=is_timed(time_s),
-        gaps=tuple(_gaps(track, lap.end, frame)),
+        gaps=tuple(_gaps(track, lap, frame)),
         closure_m=closure_m,
         usual_step_m=float(np.median(steps)),
         knots=free,
@@ -179,6 +179,9 @@ def _changes(track: Track, edge: Edge, frame: Frame, rules: WalkRules) -> Iterat
         yield Change(what=what, area_change_m2=0.0)
     elif lap.overlap_m > 0:
         what = f"{label}{lap.overlap_m:.1f} m walked beyond the join, at {place(track.points_m[0], frame)}, left out"
+        yield Change(what=what, area_change_m2=abs(edge.lap_m2) - abs(signed_area_m2(track.points_m)))
+    if lap.lead_m > 0:
+        what = f"{label}{lap.lead_m:.1f} m walked to the edge, or from it, left out"
         yield Change(what=what, area_change_m2=abs(edge.lap_m2) - abs(signed_area_m2(track.points_m)))
     if free.knots:
         what = f"{label}{free.knots} small loop{'s' * (free.knots > 1)} cut out"
@@ -232,11 +235,11 @@ def _station(points_m: FloatArray, time_s: FloatArray) -> FloatArray:
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points_m, axis=0).T))])
 
 
-def _gaps(track: Track, end: int, frame: Frame) -> list[Gap]:
+def _gaps(track: Track, lap: Lap, frame: Frame) -> list[Gap]:
     """Return the straight sides that nobody walked: between segments, and where a segment has no points for long."""
-    points = track.points_m[: end + 1]
+    points = track.points_m[lap.start : lap.end + 1]
     steps = np.hypot(*np.diff(points, axis=0).T)
-    is_gap = np.diff(track.segment[: end + 1]) != 0
+    is_gap = np.diff(track.segment[lap.start : lap.end + 1]) != 0
     if (~is_gap).any():
         is_gap |= steps > max(GAP_M, GAP_STEPS * float(np.median(steps[~is_gap])))
     gaps = []

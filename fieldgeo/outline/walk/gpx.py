@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 BYTES_AT_ONCE: Final = 1 << 18
 _LONGEST_TEXT: Final = 1000  # characters of one element that are read
 _DEEPEST: Final = 100
+_LONGEST_SILENCE: Final = 4_000_000  # bytes without an element or text: a comment or attribute the parser must hold
 _POINTS: Final = {"trkpt", "rtept", "wpt"}
 _TEXTS: Final = {"time", "fix", "hdop", "name", "type"}
 
@@ -91,8 +92,16 @@ def time_of_text(text: str) -> float:
 def _parsed(file: BinaryIO, target: _Target, progress: Callable[[], None], source: str) -> Iterator[Fixes]:
     parser = DefusedXMLParser(target=target, forbid_dtd=False, forbid_entities=True, forbid_external=True)
     try:
+        silent = 0
         while chunk := file.read(BYTES_AT_ONCE):
+            events_before = target.events
             parser.feed(chunk)
+            silent = silent + len(chunk) if target.events == events_before else 0
+            if silent > _LONGEST_SILENCE:
+                raise OutlineError(
+                    f"{source} cannot be used: one piece of it is longer than {_LONGEST_SILENCE / 1e6:.0f} MB. "
+                    "Save the track again from the receiver."
+                )
             if target.batch.is_full:
                 yield target.batch.take()
             progress()
@@ -120,6 +129,7 @@ class _Target:
 
     def __init__(self, tally: Tally, source: str, *, point: str, line: str, piece: str) -> None:
         self.batch = Batch()
+        self.events = 0
         self.points = 0
         self.other_points = 0  # of routes, while tracks are read
         self._tally, self._source = tally, source
@@ -134,6 +144,7 @@ class _Target:
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         """Take the start of an element."""
+        self.events += 1
         if not self._path:
             self._prefix, _, name = tag.rpartition("}")
             self._prefix += "}" if self._prefix else ""
@@ -162,6 +173,7 @@ class _Target:
 
     def data(self, text: str) -> None:
         """Take some text of an element."""
+        self.events += 1
         if self._text is not None and len(self._text) < _LONGEST_TEXT:
             self._text.append(text[:_LONGEST_TEXT])
 

@@ -29,6 +29,8 @@ KNOT_SHARE: Final = 0.25  # largest share of the ring's area in one knot; common
 MOST_CROSSINGS: Final = 5_000_000  # 80 MB of indices
 _LONGEST_LOOK: Final = 60.0  # path of a knot, in extents, that is looked at
 _SEGMENTS_AT_ONCE: Final = 20_000
+_FEWEST_AT_ONCE: Final = 20
+_PAIRS_AT_ONCE: Final = 1_000_000
 _PASSES: Final = 4
 _SAME_M: Final = 1e-9
 
@@ -115,8 +117,10 @@ def _crossings(points: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     count = len(points)
     firsts, seconds = [], []
     total = 0
-    for start in range(0, count, _SEGMENTS_AT_ONCE):
-        one, other = tree.query(segments[start : start + _SEGMENTS_AT_ONCE], predicate="intersects")
+    start, step = 0, _FEWEST_AT_ONCE
+    while start < count:
+        one, other = tree.query(segments[start : start + step], predicate="intersects")
+        found = len(one)
         one = one + start
         is_pair = (other - one > 1) & (other - one < count - 1)  # neighbours meet in their point
         firsts.append(one[is_pair])
@@ -124,6 +128,10 @@ def _crossings(points: FloatArray) -> tuple[FloatArray, FloatArray] | None:
         total += len(firsts[-1])
         if total > MOST_CROSSINGS:
             return None
+        start += step
+        # In a scribble every segment meets a hundred thousand others: as many at once as stay within memory.
+        per_segment = max(1.0, found / step)
+        step = int(min(_SEGMENTS_AT_ONCE, max(_FEWEST_AT_ONCE, _PAIRS_AT_ONCE / per_segment)))
     first, second = np.concatenate(firsts), np.concatenate(seconds)
     on_first, on_second = _shares(points, ends, first, second)
     order = np.argsort(second + on_second, kind="stable")
