@@ -27,7 +27,7 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
-from fieldgeo.cli_sources import choice_options, read_sources, source_options
+from fieldgeo.cli_sources import asked_choice, choice_options, read_sources, source_options
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
 if TYPE_CHECKING:
@@ -411,7 +411,7 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
         raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
     if options["paying_width"] and len(tools) > 2:
         raise click.UsageError(f"--paying-width is worked out between two tools; {len(tools)} are given.")
-    fields = read_farm(outlines, crs=options["crs"])
+    fields = read_farm(outlines, crs=options["crs"], rules=asked_choice(options))
     work = {key: options[key] for key in ("headland", "sides", "finish")} | {"direction_deg": options["direction"]}
     with _progress("laying", len(fields) * len(tools)) as step:
         figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))

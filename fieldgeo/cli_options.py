@@ -67,7 +67,11 @@ def option_set(*added: Command) -> Command:
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, SI and farm units both.")
-crs_option = click.option("--crs", metavar="CRS", help="Coordinate system of the outline, such as EPSG:26915.")
+crs_option = click.option(
+    "--crs",
+    metavar="CRS",
+    help="Coordinate system of a file, such as EPSG:26915 or 'Illinois East ftUS'.",
+)
 file_options = option_set(
     click.option("--out", metavar="FILE", callback=ends_in(".geojson", ".json", ".gpkg"),
                  help="Write the layers: GeoJSON or GeoPackage by suffix (.geojson, .gpkg)."),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from fieldgeo.outline.field import Field
+    from fieldgeo.outline.rules import FileRules
 
 # Each option by the rule that it sets, and the kind of source it goes with.
 _OPTIONS: Final = {
@@ -80,6 +81,14 @@ def asked_rules(options: Mapping[str, Any]) -> dict[str, Any]:
     """Return the rules that were asked for, by name, out of all options of a verb."""
     asked = {name: options[name] for name in _OPTIONS if options.get(name) not in (None, (), False)}
     return asked | ({"is_adjusted": False} if options.get("is_raw") else {})
+
+
+def asked_choice(options: Mapping[str, Any]) -> FileRules | None:
+    """Return which features of files were asked for; None where none was."""
+    from fieldgeo.outline.rules import FileRules
+
+    asked = asked_rules(options)
+    return FileRules(**asked) if asked else None
 
 
 def read_sources(paths: Sequence[str], options: Mapping[str, Any]) -> list[Field]:

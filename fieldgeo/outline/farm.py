@@ -16,11 +16,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fieldgeo.outline.field import Field
+    from fieldgeo.outline.rules import FileRules
 
 OUTLINE_SUFFIXES: Final = tuple(SUFFIXES)
 
 
-def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Field]:
+def read_farm(paths: Sequence[PathLike], *, crs: str | None = None, rules: FileRules | None = None) -> list[Field]:
     """Return every field of files and folders, one for each feature; a name that comes again gets a number.
 
     Parameters
@@ -30,6 +31,8 @@ def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Fiel
         has a column of shapes, and folders within a folder are not looked into.
     crs : str, optional
         Coordinate system of the files, as for `read_outline`.
+    rules : FileRules, optional
+        Which of their features are fields; all sources are then files of polygons.
 
     Raises
     ------
@@ -43,7 +46,7 @@ def read_farm(paths: Sequence[PathLike], *, crs: str | None = None) -> list[Fiel
     fields: list[Field] = []
     seen: Counter[str] = Counter()
     for file in _files(paths):
-        for field in read_outlines(file, crs=crs):
+        for field in read_outlines(file, crs=crs, rules=rules):
             seen[field.name] += 1
             number = seen[field.name]
             fields.append(replace(field, name=f"{field.name} ({number})") if number > 1 else field)
