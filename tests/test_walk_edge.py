@@ -111,7 +111,7 @@ def test_the_way_to_the_edge_is_left_out_and_told(tmp_path: Path, is_at_the_end:
     assert (lap.start, lap.end) == ((0, 666) if is_at_the_end else (33, len(points) - 1))
     reading = as_walk(write_gpx(tmp_path / "a.gpx", [[points]]))
     assert ground_of(reading).area == pytest.approx(SQUARE.area, abs=5)
-    assert any("49.1 m walked to the edge, or from it" in change.what for change in reading.changes)
+    assert any("50.0 m walked to the edge, or from it" in change.what for change in reading.changes)
 
 
 def test_a_strip_that_passes_its_start_on_the_other_side_is_left_whole() -> None:
