@@ -1,5 +1,7 @@
 """The route: every pass and run once, everything joined, no bend tighter than the tool can steer."""
 
+from dataclasses import replace
+from itertools import pairwise
 from math import pi
 
 import numpy as np
@@ -34,6 +36,15 @@ def bends(line: np.ndarray) -> np.ndarray:
     twice = np.abs(np.cross(np.pad(b - a, ((0, 0), (0, 1))), np.pad(c - b, ((0, 0), (0, 1))))[:, 2])
     with np.errstate(divide="ignore"):
         return sides[0] * sides[1] * sides[2] / (2 * twice)
+
+
+def bends_between_cusps(line: np.ndarray) -> np.ndarray:
+    """Return the bends of a line that turns back on itself at cusps, these left out."""
+    steps = np.diff(line, axis=0)
+    cusps = np.flatnonzero((steps[:-1] * steps[1:]).sum(axis=1) < 0) + 1
+    stretches = np.split(line, cusps)
+    joined = [np.vstack([stretch, after[:1]]) for stretch, after in pairwise(stretches)]
+    return np.concatenate([bends(stretch) for stretch in (*joined, stretches[-1]) if len(stretch) > 2] or [np.empty(0)])
 
 
 def test_rectangle_back_and_forth_derived() -> None:
@@ -132,7 +143,7 @@ def test_route_of_any_outline(
     # Every pass and every run once.
     for state, count in (("pass", len(layout.passes)), ("headland", len(layout.headland.runs))):
         assert sorted(leg.number for leg in route.legs if leg.state == state) == list(range(count))
-    at, heading = None, None
+    at, heading, before = None, None, None
     for leg in route.legs:
         assert leg.state in STATES
         line = leg.points()
@@ -145,11 +156,13 @@ def test_route_of_any_outline(
             # A turn leaves as the pass before it ends, and no bend in it is tighter than the tool can steer.
             assert heading is not None
             first = line[1] - line[0]
-            assert np.cos(np.arctan2(first[1], first[0]) - heading) > np.cos(0.1)
+            along = np.cos(np.arctan2(first[1], first[0]) - heading)
+            # Between two runs of the headland it may be backed.
+            assert (along if before == "pass" else abs(along)) > np.cos(0.1)
             fine = leg.turn.points(0.25)
-            assert bends(fine).min(initial=np.inf) > 5.9
+            assert bends_between_cusps(fine).min(initial=np.inf) > 5.9
         last = line[-1] - line[-2] if len(line) > 1 else np.array([1.0, 0.0])
-        at, heading = line[-1], float(np.arctan2(last[1], last[0]))
+        at, heading, before = line[-1], float(np.arctan2(last[1], last[0])), leg.state
 
 
 @given(shape=outlines(), direction_deg=st.floats(0, 180), headland=st.integers(0, 1))
@@ -166,6 +179,22 @@ def test_blocks_hold_every_pass_once_side_by_side(
         assert (
             np.minimum(passes.end_m[one], passes.end_m[other]) > np.maximum(passes.start_m[one], passes.start_m[other])
         ).all()
+
+
+def test_length_outside_the_outline_derived() -> None:
+    # Straight through, every turn lies beyond the edge; inside two rounds every one stays on the field, also at the
+    # corners, where the tool backs away from the fence. In one round of 10 m a loop of 6 m radius does not fit, and a
+    # tool that can be backed backs up.
+    field = shapely.box(0, 0, 300, 200)
+    through = route_on(field)
+    assert through.outside_m() == pytest.approx(through.length_m("turn"), rel=1e-3)
+    assert route_on(field, headland=2).outside_m() == 0.0
+    mounted, pulled = route_on(field, headland=1), route_on(field, replace(TOOL, hitch="pulled"), headland=1)
+    assert set(mounted.turns_by_kind()) == {"corner", "fishtail"}
+    assert mounted.outside_m() == 0.0
+    assert pulled.turns_by_kind()["loop"] == 17
+    assert (pulled.turns_outside_m() > 0).sum() >= 17
+    assert pulled.outside_m() == pytest.approx(pulled.turns_outside_m().sum())
 
 
 def test_bends_are_measured_right() -> None:

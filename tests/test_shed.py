@@ -6,7 +6,7 @@ import pytest
 
 from fieldgeo.errors import FileError, InputError, ShedError
 from fieldgeo.machinery import Shed, Tractor, read_shed
-from fieldgeo.machinery.shed import SIZE_LIMIT_BYTES
+from fieldgeo.machinery.shed import SIZE_LIMIT_BYTES, changed_tool
 from fieldgeo.units import FOOT_M, parse_power_w
 
 SAMPLE_SHED = Path(__file__).parent.parent / "sample_fields/shed.toml"
@@ -28,6 +28,12 @@ pull_out = "15ft"
 raise = "3s"
 lower = "3s"
 hitch = "pulled"
+turn_radius_left = "27ft"
+turn_radius_right = "22ft"
+reverse = "30ft"
+reverse_speed = "2mph"
+shift = "3s"
+tail = "5ft"
 
 [[tractor]]
 name = "row-crop tractor"
@@ -61,6 +67,9 @@ def test_everything_given_is_everything_read(tmp_path: Path) -> None:
     assert tool.turn_radius_m == pytest.approx(7.3152)
     assert tool.pull_out_m == pytest.approx(4.572)
     assert (tool.raise_s, tool.lower_s, tool.lap_m) == (3.0, 3.0, 0.0)
+    assert (tool.left_radius_m, tool.right_radius_m) == pytest.approx((27 * FOOT_M, 22 * FOOT_M))
+    assert (tool.reverse_limit_m, tool.tail_m) == pytest.approx((30 * FOOT_M, 5 * FOOT_M))
+    assert (tool.reverse_speed_m_s, tool.shift_s) == pytest.approx((0.89408, 3.0))
     assert shed.farm == "Test Farm"
     assert shed.notes == ()
     # hp is 550 ft lbf/s = 745.699872 W (derived: 550 x 0.3048 x 4.4482216152605); 161 of them.
@@ -101,8 +110,25 @@ def test_what_is_left_out_is_assumed_and_noted(tmp_path: Path) -> None:
     assert shed.notes_on("harrow") == (
         "no kind given: no published field efficiency to set beside the answer",
         "assumed, not given: speed 5 mph, turn_speed 3.91 mph, turn_radius 19.7 ft, pull_out 0 ft, raise 0 s, "
-        "lower 0 s, hitch mounted",
+        "lower 0 s, hitch mounted, reverse_speed 2.24 mph, shift 4 s",
     )
+
+
+def test_reverse_speed_and_shift_are_assumed_only_where_the_tool_is_backed(tmp_path: Path) -> None:
+    pulled = shed_of(tmp_path, TOOL + 'hitch = "pulled"\n').notes_on("harrow")[1]
+    assert "shift" not in pulled
+    assert "reverse" not in pulled
+    backed = shed_of(tmp_path, TOOL + 'hitch = "pulled"\nreverse = "20ft"\n').notes_on("harrow")[1]
+    assert backed.endswith("lower 0 s, reverse_speed 2.24 mph, shift 4 s")
+
+
+def test_a_radius_typed_in_holds_for_both_sides(tmp_path: Path) -> None:
+    tool = shed_of(tmp_path, WHOLE).tools[0]
+    both = changed_tool(tool, {"turn_radius": "25ft"})
+    assert (both.left_radius_m, both.right_radius_m) == pytest.approx((25 * FOOT_M, 25 * FOOT_M))
+    one = changed_tool(tool, {"turn_radius": "25ft", "turn_radius_left": "30ft", "reverse": "0ft"})
+    assert (one.left_radius_m, one.right_radius_m) == pytest.approx((30 * FOOT_M, 25 * FOOT_M))
+    assert not one.can_reverse
 
 
 def test_speed_left_out_is_the_typical_one_of_the_kind_and_says_how_well_it_is_known(tmp_path: Path) -> None:
@@ -149,6 +175,12 @@ def test_unknown_tool_lists_those_there_are(tmp_path: Path) -> None:
         ('width = "30ft"\nturn_speed = "0mph"', "turn_speed: got '0mph'"),
         ('width = "30ft"\nturn_radius = "0m"', "turn_radius: got '0m'"),
         ('width = "30ft"\npull_out = "-1ft"', "pull_out: got '-1ft'"),
+        ('width = "30ft"\nturn_radius_left = "400ft"', "turn_radius_left: got '400ft'. It must be from 1ft to 300ft"),
+        ('width = "30ft"\nturn_radius_right = "6"', "turn_radius_right: got '6'"),
+        ('width = "30ft"\nreverse = "yes"', "reverse: got 'yes'. reverse must be a number with its unit"),
+        ('width = "30ft"\nreverse_speed = "0mph"', "reverse_speed: got '0mph'. It must be from 0.1mph to 40mph"),
+        ('width = "30ft"\nshift = "-1s"', "shift: got '-1s'"),
+        ('width = "30ft"\ntail = "-1ft"', "tail: got '-1ft'"),
         ('width = "30ft"\nraise = "3"', "raise: got '3'. raise must be a number with its unit, such as 4s"),
         ('width = "30ft"\nlower = "-3s"', "lower: got '-3s'"),
         ('width = "30ft"\nlap = "15ft"', "lap: got '15ft'. It must be less than half the width, 30 ft"),

@@ -18,7 +18,8 @@ from fieldgeo.travel.timeline import TIME_STATES
 def plan_on(
     shape: shapely.Geometry, *, headland: int = 0, entrance_xy: np.ndarray | None = None, **tool: float
 ) -> Plan:
-    made = Tool(**{"name": "t", "width_m": 10.0, "turn_radius_m": 6.0, "speed_m_s": 2.0, "turn_speed_m_s": 1.0} | tool)
+    values = {"name": "t", "width_m": 10.0, "turn_radius_m": 6.0, "speed_m_s": 2.0, "turn_speed_m_s": 1.0}
+    made = Tool(**values | {"hitch": "pulled"} | tool)
     field = field_from_shape(shape)
     return lay(field, made, direction_deg=90.0, headland=headland, sides="all", entrance_xy=entrance_xy)
 
@@ -72,9 +73,14 @@ def test_half_mile_turning_only_efficiency_derived_sh07_sh08() -> None:
         assert plan.field_efficiency == pytest.approx(expected, abs=3e-4)
 
 
-@given(shape=outlines(), headland=st.integers(0, 2), lift=st.sampled_from([0.0, 2.0]))
-def test_time_line_of_any_outline(shape: shapely.MultiPolygon, headland: int, lift: float) -> None:
-    plan = plan_on(shape, headland=headland, raise_s=lift, lower_s=lift)
+@given(
+    shape=outlines(),
+    headland=st.integers(0, 2),
+    lift=st.sampled_from([0.0, 2.0]),
+    hitch=st.sampled_from(["mounted", "pulled"]),
+)
+def test_time_line_of_any_outline(shape: shapely.MultiPolygon, headland: int, lift: float, hitch: str) -> None:
+    plan = plan_on(shape, headland=headland, raise_s=lift, lower_s=lift, hitch=hitch, reverse_speed_m_s=0.5)
     line, tool = plan.timeline, plan.tool
     assert line.field_time_s == pytest.approx(sum(line.by_state_s().values()), rel=1e-12)
     assert set(line.state) <= set(TIME_STATES)
@@ -85,13 +91,15 @@ def test_time_line_of_any_outline(shape: shapely.MultiPolygon, headland: int, li
     states = line.by_state_s()
     assert states["passes"] == pytest.approx(lengths["pass"] / tool.speed_m_s)
     assert states["headland_rounds"] == pytest.approx(lengths["headland"] / tool.speed_m_s)
-    assert states["turning"] == pytest.approx(lengths["turn"] / tool.turn_speed_m_s)
+    reverse_m, cusps = (sum(getattr(turn, key) for turn in plan.route.turns()) for key in ("reverse_m", "cusps"))
+    forward_s = (lengths["turn"] - reverse_m) / tool.turn_speed_m_s
+    assert states["turning"] == pytest.approx(forward_s + reverse_m / 0.5 + cusps * tool.shift_s)
     assert states["travel"] == pytest.approx(lengths["travel"] / max(tool.speed_m_s, tool.turn_speed_m_s))
 
 
-@given(shape=outlines(), share=st.floats(-0.1, 1.1))
-def test_every_second_has_its_place(shape: shapely.MultiPolygon, share: float) -> None:
-    plan = plan_on(shape, headland=1, raise_s=2.0, lower_s=2.0)
+@given(shape=outlines(), share=st.floats(-0.1, 1.1), hitch=st.sampled_from(["mounted", "pulled"]))
+def test_every_second_has_its_place(shape: shapely.MultiPolygon, share: float, hitch: str) -> None:
+    plan = plan_on(shape, headland=1, raise_s=2.0, lower_s=2.0, hitch=hitch)
     x, y, state = plan.timeline.place_at(share * plan.field_time_s)
     assert state in TIME_STATES
     low_x, low_y, high_x, high_y = plan.field.shape.bounds
@@ -118,3 +126,15 @@ def test_tool_is_raised_where_the_last_pass_ends_derived() -> None:
     x, y, state = plan.timeline.place_at(plan.field_time_s - 1.0)
     assert state == "lifting"
     assert (x, y) == pytest.approx(tuple(plan.route.legs[-1].points()[-1]))
+
+
+def test_tool_stands_while_it_is_shifted_derived() -> None:
+    # The first turn is backed: after its first arc, of (6 pi - reverse) / 2 at 1 m/s, the tool stands for 4 s.
+    plan = plan_on(shapely.box(0, 0, 120, 60), hitch="mounted", width_m=6.0)
+    turn = plan.route.turns()[0]
+    assert turn.kind == "fishtail"
+    at = 120.0 / 2.0 + (turn.length_m - turn.reverse_m) / 2
+    first, last, later = (plan.timeline.place_at(at + seconds) for seconds in (0.01, 3.99, 4.5))
+    assert first[2] == "turning"
+    assert first[:2] == pytest.approx(last[:2])
+    assert np.hypot(later[0] - last[0], later[1] - last[1]) == pytest.approx(0.5, abs=0.01)  # reverse at 1 m/s

@@ -1,5 +1,6 @@
 """The tool: its widths and what it refuses."""
 
+from math import inf
 from typing import Any
 
 import pytest
@@ -45,6 +46,14 @@ def test_derived_pitch_and_capacity() -> None:
         ({"pull_out_m": -0.1}, "pull_out_m is -0.1. It must not be below zero"),
         ({"raise_s": -1.0}, "raise_s is -1"),
         ({"lower_s": -1.0}, "lower_s is -1"),
+        ({"turn_radius_left_m": 0.0}, "turn_radius_left_m is 0. It must be above zero"),
+        ({"turn_radius_right_m": -1.0}, "turn_radius_right_m is -1"),
+        ({"turn_radius_left_m": float("nan")}, "must be a finite number"),
+        ({"reverse_m": -1.0}, "reverse_m is -1. It must not be below zero"),
+        ({"reverse_m": float("inf")}, "must be a finite number"),
+        ({"reverse_speed_m_s": 0.0}, "reverse_speed_m_s is 0. It must be above zero"),
+        ({"shift_s": -1.0}, "shift_s is -1"),
+        ({"tail_m": -1.0}, "tail_m is -1"),
         ({"lap_m": 6.096}, "less than half the width"),
         ({"lap_m": -0.1}, "lap_m is -0.1"),
         ({"sections": 0}, "sections is 0. It must be 1 or more"),
@@ -63,3 +72,24 @@ def test_values_out_of_range_are_refused(changes: dict[str, Any], message: str) 
 def test_a_tool_of_plain_width_needs_no_rows() -> None:
     tool = Tool(name="harrow", width_m=9.144)
     assert (tool.rows, tool.row_spacing_m, tool.sections, tool.pitch_m) == (None, None, 1, 9.144)
+
+
+def test_radius_of_a_side_is_the_one_for_both_unless_given() -> None:
+    assert (planter().left_radius_m, planter().right_radius_m) == (6.0, 6.0)
+    one_sided = planter(turn_radius_m=7.0, turn_radius_left_m=8.33)
+    assert (one_sided.left_radius_m, one_sided.right_radius_m) == (8.33, 7.0)
+
+
+@pytest.mark.parametrize(
+    ("hitch", "given", "limit"),
+    [
+        ("mounted", None, inf), ("self-propelled", None, inf), ("pulled", None, 0.0),
+        ("pulled", 6.0, 6.0), ("mounted", 0.0, 0.0),
+    ],
+)  # fmt: skip
+def test_common_practice_no_source_a_pulled_tool_is_not_backed_unless_told(
+    hitch: str, given: float | None, limit: float
+) -> None:
+    tool = planter(hitch=hitch, reverse_m=given)
+    assert tool.reverse_limit_m == limit
+    assert tool.can_reverse == (limit > 0)

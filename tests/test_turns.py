@@ -1,171 +1,38 @@
-"""Turns: closed forms, published lengths, and a second way to find shortest forward paths, driven step by step."""
+"""Turns: closed forms, published lengths and depths, the choice between them, and what lies outside the outline."""
 
-from itertools import product
-from math import acos, cos, hypot, pi, sin, sqrt, tan
+from math import asin, cos, pi, sin, sqrt, tan
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+import shapely
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.tool import Tool
-from fieldgeo.machinery.turning import headland_depth_m, headland_rounds, turn_depth_m, turn_length_m
-from fieldgeo.travel.turns import WORDS, drive_path, join_poses, shortest_paths, turn_kind, turn_times_s
+from fieldgeo.machinery.turning import (
+    headland_depth_m,
+    headland_rounds,
+    square_turn,
+    square_turn_s,
+    turn_depth_m,
+    turn_length_m,
+)
+from fieldgeo.travel.turns import Turn, join_poses, lengths_outside_m, turn_kind, turn_times_s
 
-FOOT_M = 0.3048
 NORTH = pi / 2
 SOUTH = -pi / 2
 
 
-def one_path(goal: tuple[float, float, float], radius: float = 1.0) -> tuple[float, str, tuple[float, float, float]]:
-    found = shortest_paths(np.zeros((1, 2)), np.zeros(1), np.array([goal[:2]]), np.array([goal[2]]), radius)
-    return float(found.length_m[0]), WORDS[found.word[0]], tuple(found.parts[0].tolist())
+def forward_tool(radius: float, **values: float) -> Tool:
+    """Return a tool that is not backed: a pulled one."""
+    return Tool(**{"name": "t", "width_m": 9.0, "turn_radius_m": float(radius), "hitch": "pulled"} | values)
 
 
-def drive(word: str, parts: tuple[float, ...], pose: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> np.ndarray:
-    """Return where a path of unit radius ends, part by part: x, y and heading."""
-    x, y, heading = pose
-    for letter, part in zip(word, parts, strict=True):
-        if letter == "S":
-            x, y = x + part * cos(heading), y + part * sin(heading)
-            continue
-        side = 1 if letter == "L" else -1
-        after = heading + side * part
-        x, y = x + side * (sin(after) - sin(heading)), y - side * (cos(after) - cos(heading))
-        heading = after
-    return np.array([x, y, heading])
-
-
-def turned_by(side: int, heading: float, target: float) -> float:
-    """Return the arc from one heading to another on one side; a hair less than a full circle is none."""
-    arc = (side * (target - heading)) % (2 * pi)
-    return 0.0 if arc > 2 * pi - 1e-9 else arc
-
-
-def by_circles(goal: tuple[float, float, float]) -> float:
-    """Return the length of the shortest path from the origin by tangents of circles: a way of its own.
-
-    The two circles beside the start and the two beside the goal are joined by the common tangent that keeps the sense
-    of driving, or by a third circle that touches both.
-    """
-    x, y, heading = goal
-    lengths = []
-    for first, last in product((1, -1), (1, -1)):
-        a = np.array([0.0, first])
-        b = np.array([x - last * sin(heading), y + last * cos(heading)])
-        apart = hypot(*(b - a))
-        bearing = float(np.arctan2(*(b - a)[::-1]))
-        if first == last:
-            straight, along = apart, bearing
-            lengths.append(turned_by(first, 0.0, along) + straight + turned_by(last, along, heading))
-            if apart <= 4:
-                # The circle between lies to either side of the line of centres.
-                for side in (1, -1):
-                    to_middle = bearing + side * acos(apart / 4)
-                    middle = a + 2 * np.array([cos(to_middle), sin(to_middle)])
-                    at_first = to_middle + first * pi / 2
-                    at_last = float(np.arctan2(*(middle - b)[::-1])) + last * pi / 2
-                    arcs = (
-                        turned_by(first, 0.0, at_first),
-                        turned_by(-first, at_first, at_last),
-                        turned_by(last, at_last, heading),
-                    )
-                    lengths.append(sum(arcs))
-        elif apart >= 2:
-            straight = sqrt(apart**2 - 4)
-            along = bearing + first * acos(min(1.0, straight / apart))
-            lengths.append(turned_by(first, 0.0, along) + straight + turned_by(last, along, heading))
-    return min(lengths)
-
-
-coordinate = st.floats(-8, 8, allow_subnormal=False)
-angle = st.floats(-7, 7, allow_subnormal=False)
-
-
-@settings(max_examples=400)
-@given(x=coordinate, y=coordinate, heading=angle)
-def test_length_equals_that_by_circles(x: float, y: float, heading: float) -> None:
-    length, word, parts = one_path((x, y, heading))
-    end = drive(word, parts)
-    assert end[:2] == pytest.approx([x, y], abs=1e-6)
-    assert cos(end[2] - heading) == pytest.approx(1.0, abs=1e-9)
-    assert min(parts) >= 0
-    assert length == pytest.approx(sum(parts), abs=1e-12)
-    expected = by_circles((x, y, heading))
-    # No longer than the other way; shorter only where that one rounds an arc of nothing up to a full circle.
-    assert length <= expected + 1e-5
-    assert length == pytest.approx(expected, abs=1e-5) or expected - length == pytest.approx(2 * pi, abs=1e-5)
-
-
-def test_no_other_path_of_up_to_three_parts_is_shorter() -> None:
-    # By force: every word of three letters with parts on a grid; each ends somewhere, and no path there may be longer.
-    grid = np.linspace(0.0, 2 * pi, 9)[:-1]
-    for letters in product("LRS", repeat=3):
-        for parts in product(grid, repeat=3):
-            x, y, heading = drive("".join(letters), parts)
-            DRIVEN.append((x, y, heading, sum(parts)))
-    ends = np.array(DRIVEN)
-    found = shortest_paths(np.zeros((len(ends), 2)), np.zeros(len(ends)), ends[:, :2], ends[:, 2], 1.0)
-    assert (found.length_m <= ends[:, 3] + 1e-6).all()
-
-
-DRIVEN: list[tuple[float, float, float, float]] = []
-
-
-def test_every_path_ends_where_it_should() -> None:
-    rng = np.random.default_rng(7)
-    count = 3000
-    start, end = rng.uniform(-40, 40, (count, 2)), rng.uniform(-40, 40, (count, 2))
-    heading, goal = rng.uniform(-7, 7, count), rng.uniform(-7, 7, count)
-    found = shortest_paths(start, heading, end, goal, 6.0)
-    assert len(set(found.word.tolist())) == 6  # every word occurs
-    for row in range(0, count, 10):
-        word, parts = WORDS[found.word[row]], tuple(found.parts[row].tolist())
-        at = drive(word, parts, (start[row, 0] / 6, start[row, 1] / 6, heading[row]))
-        assert at[:2] * 6 == pytest.approx(end[row], abs=1e-6)
-        line = drive_path((start[row, 0], start[row, 1]), heading[row], word, parts, 6.0, step_m=0.05)
-        assert line[0] == pytest.approx(start[row], abs=1e-9)
-        assert line[-1] == pytest.approx(end[row], abs=1e-6)
-        # Chords of 0.05 m on a 6 m radius are shorter than their arcs by 3e-6 of the length.
-        driven = float(np.hypot(*np.diff(line, axis=0).T).sum())
-        assert driven == pytest.approx(found.length_m[row], rel=1e-5, abs=1e-6)
-
-
-# Derived, each recomputed with its endpoint driven: DB01 to DB15 of the project's geometry checks. Unit radius, the
-# start at the origin heading along +x; goal x, y and heading (counter-clockwise), length.
-GOALS = [
-    (4, 0, 0, 4.0),
-    (0, 2, pi, 3.141593),
-    (0, 4, pi, 5.141593),
-    (0, 1, pi, 6.03253),
-    (0, 0, pi, 7.330383),
-    (4, 1, 0, 4.128483),
-    (0, 1, 0, 7.283185),
-    (3, 3, pi / 2, 4.399223),
-    (-2, 0, 0, 8.283185),
-    (2.5, -1.5, -2.5, 4.426705),
-]
-
-
-@pytest.mark.parametrize(("x", "y", "heading", "length"), GOALS)
-def test_shortest_path_derived(x: float, y: float, heading: float, length: float) -> None:
-    assert one_path((x, y, heading))[0] == pytest.approx(length, abs=1e-4)
-
-
-def test_path_grows_with_the_radius_derived_db16() -> None:
-    assert one_path((30, 7.5, 0), radius=7.5)[0] == pytest.approx(30.96362, abs=1e-4)
-
-
-def test_many_paths_at_once_equal_one_at_a_time() -> None:
-    rng = np.random.default_rng(3)
-    start, end = rng.uniform(-9, 9, (40, 2)), rng.uniform(-9, 9, (40, 2))
-    heading, goal = rng.uniform(-4, 4, 40), rng.uniform(-4, 4, 40)
-    together = shortest_paths(start, heading, end, goal, 2.0)
-    for row in range(40):
-        one = slice(row, row + 1)
-        alone = shortest_paths(start[one], heading[one], end[one], goal[one], 2.0)
-        assert alone.length_m[0] == together.length_m[row]
+def alongside(tool: Tool, x: float, y: float = 0.0, **choices: object) -> Turn:
+    """Return the turn from the end of a pass north at the origin onto a pass south that begins at x, y."""
+    ends = np.zeros((1, 2)), np.array([NORTH]), np.array([[x, y]]), np.array([SOUTH])
+    return join_poses(*ends, tool=tool, **choices)[0]
 
 
 # Square-edge turns, derived: spacing, radius, length, depth beyond the ends of the passes. TU01 to TU05, TU09 and
@@ -184,11 +51,9 @@ SQUARE_TURNS = [
 def test_square_turn_derived(spacing: float, radius: float, length: float, depth: float, kind: str) -> None:
     assert turn_length_m(spacing, radius) == pytest.approx(length, abs=1e-3)
     assert turn_depth_m(spacing, radius) == pytest.approx(depth, abs=1e-3)
-    turn = join_poses(
-        np.zeros((1, 2)), np.array([NORTH]), np.array([[spacing, 0.0]]), np.array([SOUTH]),
-        radius_m=radius, pull_out_m=0.0,
-    )[0]  # fmt: skip
+    turn = alongside(forward_tool(radius), spacing)
     assert turn.length_m == pytest.approx(length, abs=1e-3)
+    assert turn.depth_m == pytest.approx(depth, abs=1e-3)
     assert turn.kind == kind
     assert turn.points(0.005)[:, 1].max() == pytest.approx(depth, abs=1e-3)
     assert turn.points()[-1] == pytest.approx([spacing, 0.0], abs=1e-6)
@@ -199,9 +64,8 @@ def test_exact_half_circle_anywhere_is_no_full_circle_longer(turn: float, x: flo
     # Two radii apart: both arcs run into each other, and where one ends is up to float noise.
     spacing, radius = 12.192 + noise, 6.096
     end = [[x + spacing * sin(turn), y - spacing * cos(turn)]]
-    joined = join_poses(
-        np.array([[x, y]]), np.array([turn]), np.array(end), np.array([turn + pi]), radius_m=radius, pull_out_m=0.0
-    )[0]
+    start = np.array([[x, y]]), np.array([turn])
+    joined = join_poses(*start, np.array(end), np.array([turn + pi]), tool=forward_tool(radius))[0]
     assert joined.length_m == pytest.approx(pi * radius, abs=1e-3)
     assert joined.kind == "half-circle"
     assert joined.points()[-1] == pytest.approx(end[0], abs=1e-6)
@@ -210,7 +74,7 @@ def test_exact_half_circle_anywhere_is_no_full_circle_longer(turn: float, x: flo
 @given(turn=st.floats(-4, 4), x=st.floats(-900, 900), y=st.floats(-900, 900), long=st.floats(0, 300))
 def test_straight_on_is_no_full_circle_longer(turn: float, x: float, y: float, long: float) -> None:
     end = np.array([[x + long * cos(turn), y + long * sin(turn)]])
-    joined = join_poses(np.array([[x, y]]), np.array([turn]), end, np.array([turn]), radius_m=6.0, pull_out_m=0.0)[0]
+    joined = join_poses(np.array([[x, y]]), np.array([turn]), end, np.array([turn]), tool=forward_tool(6.0))[0]
     assert joined.length_m == pytest.approx(long, abs=1e-3)
 
 
@@ -225,10 +89,7 @@ def test_loop_depth_derived(spacing: float, radius: float, depth: float) -> None
 @given(spacing=st.floats(0.1, 60), radius=st.floats(1, 20), pull_out=st.floats(0, 10))
 def test_turn_onto_the_pass_alongside_equals_closed_form(spacing: float, radius: float, pull_out: float) -> None:
     for side in (1, -1):
-        turn = join_poses(
-            np.zeros((1, 2)), np.array([NORTH]), np.array([[side * spacing, 0.0]]), np.array([SOUTH]),
-            radius_m=radius, pull_out_m=pull_out,
-        )[0]  # fmt: skip
+        turn = alongside(forward_tool(radius, pull_out_m=pull_out), side * spacing)
         assert turn.length_m == pytest.approx(turn_length_m(spacing, radius) + 2 * pull_out, abs=1e-6)
         assert turn.points()[0] == pytest.approx([0, 0], abs=1e-9)
         assert turn.points()[-1] == pytest.approx([side * spacing, 0], abs=1e-5)
@@ -239,14 +100,7 @@ def test_turn_onto_the_pass_alongside_equals_closed_form(spacing: float, radius:
 def test_turn_at_slanted_edge_derived(degrees: float, length: float, extra: float) -> None:
     spacing, radius = 18.288, 6.0
     on = spacing / tan(np.radians(degrees))
-    turn = join_poses(
-        np.zeros((1, 2)),
-        np.array([NORTH]),
-        np.array([[spacing, on]]),
-        np.array([SOUTH]),
-        radius_m=radius,
-        pull_out_m=0.0,
-    )[0]
+    turn = alongside(forward_tool(radius), spacing, on)
     assert turn.length_m == pytest.approx(length, abs=1e-3)
     assert turn.length_m - turn_length_m(spacing, radius) == pytest.approx(extra, abs=1e-3)
     assert turn.kind == "flat"
@@ -262,7 +116,7 @@ def test_headland_depth_published_forestry_machine_course_ukraine() -> None:
     # HW08: 2.8 R + 0.5 B + e with R 2.5, B 2.33, e 8.69 m gives 16.86 m (16.855). 2.8 is (1 + sqrt 3) rounded up, the
     # loop onto the same pass; so ours, at a spacing of one width, must stay below and within that rounding and the
     # spacing.
-    tool = Tool(name="t", width_m=2.33, turn_radius_m=2.5, pull_out_m=8.69)
+    tool = forward_tool(2.5, width_m=2.33, pull_out_m=8.69)
     same_pass = turn_depth_m(0.0, 2.5) + 2.33 / 2 + 8.69
     assert same_pass == pytest.approx(16.855, abs=0.068 * 2.5 + 1e-3)
     assert headland_depth_m(tool) < same_pass
@@ -282,7 +136,7 @@ HEADLANDS = [
 def test_headland_depth_and_rounds_derived(
     radius: float, width: float, pull_out: float, depth: float, rounds: int
 ) -> None:
-    tool = Tool(name="t", width_m=width, turn_radius_m=float(radius), pull_out_m=float(pull_out))
+    tool = forward_tool(radius, width_m=width, pull_out_m=float(pull_out))
     assert headland_depth_m(tool) == pytest.approx(depth, abs=1e-3)
     assert headland_rounds(tool) == rounds
 
@@ -298,16 +152,22 @@ def test_turn_time_derived_tt01() -> None:
     assert turn_length_m(9.144, 6.0) / 1.75 == pytest.approx(17.53, abs=0.01)
 
 
-def test_times_of_many_turns_are_those_of_each_and_of_their_mirror() -> None:
+@pytest.mark.parametrize("values", [{}, {"hitch": "mounted"}, {"reverse_m": 30.0, "shift_s": 1.0}])
+def test_times_of_many_turns_are_those_of_each_and_of_their_mirror(values: dict[str, float]) -> None:
     rng = np.random.default_rng(11)
-    tool = Tool(name="t", width_m=9.0, turn_radius_m=6.0, pull_out_m=4.0, turn_speed_m_s=1.5)
-    start, end = rng.uniform(-30, 30, (50, 2)), rng.uniform(-30, 30, (50, 2))
-    heading, goal = rng.uniform(-4, 4, 50), rng.uniform(-4, 4, 50)
+    tool = forward_tool(6.0, pull_out_m=2.0, turn_speed_m_s=1.5, **values)
+    start, end = rng.uniform(-15, 15, (80, 2)), rng.uniform(-15, 15, (80, 2))
+    heading = rng.uniform(-4, 4, 80)
+    goal = np.where(np.arange(80) % 2 == 0, heading + pi, rng.uniform(-4, 4, 80))
     times = turn_times_s(start, heading, end, goal, tool=tool)
-    turns = join_poses(start, heading, end, goal, radius_m=6.0, pull_out_m=4.0)
-    assert times == pytest.approx([turn.length_m / 1.5 for turn in turns], rel=1e-12)
+    turns = join_poses(start, heading, end, goal, tool=tool)
+    assert times == pytest.approx([turn.time_s for turn in turns], rel=1e-12)
+    assert any(turn.kind == "fishtail" for turn in turns) == bool(values)
     mirror = np.array([1.0, -1.0])
     assert turn_times_s(start * mirror, -heading, end * mirror, -goal, tool=tool) == pytest.approx(times, rel=1e-9)
+    if "reverse_m" not in values:  # a pulled tool gets into line before it is backed, not after
+        back = turn_times_s(end, goal + pi, start, heading + pi, tool=tool)
+        assert back == pytest.approx(times, rel=1e-9)  # driven the other way
 
 
 def test_turn_length_is_continuous_at_two_radii() -> None:
@@ -316,16 +176,18 @@ def test_turn_length_is_continuous_at_two_radii() -> None:
 
 
 def test_kinds_of_turn() -> None:
-    assert turn_kind("LSL", [pi / 2, 0.0, pi / 2], 6.0) == "half-circle"
-    assert turn_kind("RSR", [pi / 2, 1.0, pi / 2], 6.0) == "flat"
-    assert turn_kind("RLR", [0.7, 4.5, 0.7], 6.0) == "loop"
-    assert turn_kind("LSL", [pi, 1.0, pi / 2], 6.0) == "loop"
+    quarter, bend = 6 * pi / 2, 1 / 6
+    assert turn_kind([bend, 0, bend], [quarter, 0.0, quarter]) == "half-circle"
+    assert turn_kind([-bend, 0, -bend], [quarter, 6.0, quarter]) == "flat"
+    assert turn_kind([-bend, bend, -bend], [4.2, 27.0, 4.2]) == "loop"
+    assert turn_kind([bend, 0, bend], [6 * pi, 6.0, quarter]) == "loop"
+    assert turn_kind([bend, 0, bend], [quarter, -3.0, quarter]) == "fishtail"
 
 
 def test_corner_turns_are_named_so() -> None:
     turn = join_poses(
         np.zeros((1, 2)), np.zeros(1), np.array([[10.0, 10.0]]), np.array([NORTH]),
-        radius_m=5.0, pull_out_m=0.0, corner=np.array([True]),
+        tool=forward_tool(5.0), corner=np.array([True]),
     )[0]  # fmt: skip
     assert turn.kind == "corner"
     assert turn.length_m == pytest.approx(
@@ -335,7 +197,184 @@ def test_corner_turns_are_named_so() -> None:
 
 def test_no_poses_make_no_turns() -> None:
     nothing = np.empty((0, 2))
-    assert join_poses(nothing, np.empty(0), nothing, np.empty(0), radius_m=6.0, pull_out_m=0.0) == []
+    assert join_poses(nothing, np.empty(0), nothing, np.empty(0), tool=forward_tool(6.0)) == []
+    assert turn_times_s(nothing, np.empty(0), nothing, np.empty(0), tool=forward_tool(6.0)).shape == (0,)
+
+
+# A tool that is backed in no time takes the turn of least length.
+def quick(radius: float, **values: object) -> Tool:
+    made = {"name": "t", "width_m": 6.0, "turn_radius_m": float(radius), "shift_s": 0.0, "reverse_speed_m_s": 1.75}
+    return Tool(**made | values)
+
+
+# FT01 and FT02, derived: (pi + 2) r - d, of it 2 r - d in reverse, r deep, two cusps. Only a pulled tool is backed
+# straight; without a pull-out it stands in line at once.
+@pytest.mark.parametrize(("spacing", "length", "reverse"), [(6, 24.8496, 6), (9.144, 21.7056, 2.856)])
+def test_fishtail_derived(spacing: float, length: float, reverse: float) -> None:
+    tool = quick(6.0, hitch="pulled", reverse_m=20.0, width_m=float(spacing))
+    turn, square = alongside(tool, spacing), square_turn(tool)
+    for found in (turn, square):
+        assert found.kind == "fishtail"
+        assert found.length_m == pytest.approx(length, abs=1e-3)
+        assert found.reverse_m == pytest.approx(reverse, abs=1e-3)
+        assert found.depth_m == pytest.approx(6.0, abs=1e-3)
+        assert found.cusps == 2
+
+
+@pytest.mark.parametrize(("spacing", "on"), [(6.0, 1.0), (9.144, -0.5), (9.0, 1.0)])
+def test_fishtail_at_slightly_slanted_edge_derived(spacing: float, on: float) -> None:
+    # Both arcs together turn half round; the run between the two circles is driven in reverse: the distance of their
+    # centres, 2 r - d across and e on.
+    turn = alongside(quick(6.0, hitch="pulled", reverse_m=30.0, width_m=3.0), spacing, on)
+    reverse = sqrt((12 - spacing) ** 2 + on**2)
+    assert turn.kind == "fishtail"
+    assert turn.reverse_m == pytest.approx(reverse, abs=1e-9)
+    assert turn.length_m == pytest.approx(6 * pi + reverse, abs=1e-9)
+
+
+@pytest.mark.parametrize("on", [-5.0, 5.0])
+def test_fishtail_at_slanted_edge_keeps_out_of_the_passes_derived(on: float) -> None:
+    # Straight from circle to circle the tool would be backed over the pass that ends further on: 30 degrees of arc and
+    # 5.8 m back. The other pass is drawn out to be level: the fishtail of a square edge and 5 m straight, or half of
+    # it: 2.5 m, and a reverse of the root of 2.856^2 + 2.5^2.
+    turn = alongside(quick(6.0, hitch="pulled", reverse_m=30.0, width_m=3.0), 9.144, on)
+    assert turn.kind == "fishtail"
+    halves = 2.5 + 6 * pi + sqrt(2.856**2 + 2.5**2)
+    level = 5.0 + (pi + 2) * 6 - 9.144
+    assert min(abs(turn.length_m - halves), abs(turn.length_m - level)) < 1e-9
+
+
+def test_pulled_tool_goes_on_to_stand_in_line_before_it_is_backed_derived() -> None:
+    plain, long = (alongside(quick(6.0, hitch="pulled", reverse_m=20.0, pull_out_m=po), 6.0) for po in (0.0, 3.0))
+    assert long.length_m == pytest.approx(plain.length_m + 2 * 3.0 + 2 * 3.0)  # pull-out and run-in; on and back
+    assert long.reverse_m == pytest.approx(plain.reverse_m + 3.0)
+
+
+@pytest.mark.parametrize(("limit", "kind"), [(8.9, "loop"), (9.1, "fishtail")])
+def test_pulled_tool_is_backed_no_further_than_it_can_be_derived(limit: float, kind: str) -> None:
+    # 2 r - d = 6 m of reverse, and 3 m to stand in line.
+    assert alongside(quick(6.0, hitch="pulled", reverse_m=limit, pull_out_m=3.0), 6.0).kind == kind
+
+
+def test_mounted_tool_is_backed_in_a_curve_derived() -> None:
+    # pi r in all; b = 2 asin((2 r - d) / 4 r) of it in reverse; r cos(b/2) deep: r = d = 6: b = 2 asin(1/4).
+    tool = quick(6.0, reverse_speed_m_s=1.0)
+    for turn in (alongside(tool, 6.0), square_turn(tool)):
+        assert turn.kind == "fishtail"
+        assert turn.length_m == pytest.approx(6 * pi)
+        assert turn.reverse_m == pytest.approx(12 * asin(0.25))
+        assert turn.depth_m == pytest.approx(6 * cos(asin(0.25)), abs=1e-3)
+
+
+def test_shifting_costs_time_and_decides_derived() -> None:
+    # At 1.75 m/s the loop of 36.1952 m takes 20.68 s; backed it takes (6 pi - b r) / 1.75 + b r / 1.0 + 2 shifts.
+    b = 2 * asin(0.25)
+    backed_s = (6 * pi - 6 * b) / 1.75 + 6 * b
+    for shift, kind in ((4.0, "fishtail"), (5.0, "loop")):
+        turn = alongside(Tool(name="t", width_m=6.0, turn_radius_m=6.0, shift_s=shift), 6.0)
+        assert turn.kind == kind
+        assert turn.time_s == pytest.approx(min(36.1952 / 1.75, backed_s + 2 * shift), abs=1e-3)
+
+
+@given(
+    width=st.floats(2, 30), left=st.floats(4, 9), right=st.floats(4, 9), pull_out=st.floats(0, 6),
+    shift=st.floats(0, 6), hitch=st.sampled_from(["mounted", "pulled", "self-propelled"]),
+    reverse=st.sampled_from([None, 5.0, 15.0]),
+)  # fmt: skip
+def test_square_turn_is_the_turn_that_is_driven(
+    width: float, left: float, right: float, pull_out: float, shift: float, hitch: str, reverse: float | None
+) -> None:
+    tool = Tool(
+        name="t", width_m=width, turn_radius_left_m=left, turn_radius_right_m=right, pull_out_m=pull_out,
+        shift_s=shift, hitch=hitch, reverse_m=reverse,
+    )  # fmt: skip
+    for is_left, side in ((True, -1), (False, 1)):
+        square, turn = square_turn(tool, is_left=is_left), alongside(tool, side * width)
+        # Two radii leave room for a path a little shorter than the closed forms, which keep the greater in reverse.
+        assert turn.time_s <= square.time_s + 1e-6
+        if left == right:
+            assert turn.time_s == pytest.approx(square.time_s, rel=1e-6)
+            assert turn.depth_m <= square.depth_m + pull_out + 1e-3
+
+
+def test_radius_of_the_side_counts_derived() -> None:
+    # To the left a half-circle of 12 m, to the right a flat turn: pi r + d - 2 r with r = 4.
+    tool = forward_tool(99.0, width_m=12.0, turn_radius_left_m=6.0, turn_radius_right_m=4.0)
+    assert square_turn(tool, is_left=True).length_m == pytest.approx(6 * pi)
+    assert square_turn(tool, is_left=False).length_m == pytest.approx(4 * pi + 4.0)
+    assert alongside(tool, -12.0).length_m == pytest.approx(6 * pi)
+    assert alongside(tool, 12.0).length_m == pytest.approx(4 * pi + 4.0)
+    assert square_turn_s(tool) == pytest.approx((10 * pi + 4.0) / 2 / 1.75)
+
+
+@given(
+    x=st.floats(-25, 25), y=st.floats(-20, 20), goal=st.floats(-4, 4),
+    hitch=st.sampled_from(["mounted", "pulled"]), pull_out=st.sampled_from([0.0, 4.0]),
+)  # fmt: skip
+def test_any_turn_ends_at_its_goal_and_keeps_out_of_the_passes(
+    x: float, y: float, goal: float, hitch: str, pull_out: float
+) -> None:
+    tool = quick(6.0, hitch=hitch, reverse_m=40.0, pull_out_m=pull_out)
+    turn = join_poses(np.zeros((1, 2)), np.array([NORTH]), np.array([[x, y]]), np.array([goal]), tool=tool)[0]
+    points = turn.points(0.05)
+    assert points[0] == pytest.approx([0, 0])
+    assert points[-1] == pytest.approx([x, y], abs=1e-4)
+    assert np.hypot(*np.diff(points, axis=0).T).sum() == pytest.approx(turn.length_m, rel=1e-4, abs=1e-6)
+    assert turn.reverse_m == pytest.approx(-sum(part for part in turn.parts_m if part < 0))
+    seconds = (turn.length_m - turn.reverse_m) / 1.75 + turn.reverse_m / 1.75 + turn.cusps * tool.shift_s
+    assert turn.time_s == pytest.approx(seconds)
+    forward = join_poses(
+        np.zeros((1, 2)), np.array([NORTH]), np.array([[x, y]]), np.array([goal]),
+        tool=forward_tool(6.0, pull_out_m=pull_out, width_m=6.0),
+    )[0]  # fmt: skip
+    assert turn.time_s <= forward.time_s + 1e-9
+    if turn.kind == "fishtail":
+        # Not back into the pass just finished.
+        assert not ((points[:, 1] < -0.05) & (np.abs(points[:, 0]) < 2.9)).any()
+
+
+def test_driven_share_stands_still_while_shifting_derived() -> None:
+    turn = alongside(Tool(name="t", width_m=6.0, turn_radius_m=6.0), 6.0)
+    arc = (6 * pi - turn.reverse_m) / 2
+    at = arc / 1.75
+    for seconds, driven in ((0, 0), (at / 2, arc / 2), (at, arc), (at + 4, arc), (at + 5, arc + 1), (99, 6 * pi)):
+        assert turn.driven_share(seconds / turn.time_s) * turn.length_m == pytest.approx(driven, abs=1e-6)
+
+
+def test_turn_that_fits_is_kept_and_one_that_does_not_gives_way_derived() -> None:
+    # A loop 11.7 m deep is quicker than backing up; with 8 m of room the tool is backed; with 5 m nothing stays inside,
+    # and the turn that goes least beyond is taken. A tool that is not backed loops all the same.
+    tool = Tool(name="t", width_m=9.144, turn_radius_m=6.0)
+    for room, kind in ((12.0, "loop"), (8.0, "fishtail"), (5.0, "fishtail")):
+        outline = shapely.MultiPolygon([shapely.box(-50, -100, 50, room)])
+        turn = alongside(tool, 9.144, outline=outline)
+        assert turn.kind == kind
+        assert (lengths_outside_m([turn], outline)[0] > 0) == (room == 5.0)
+        assert alongside(forward_tool(6.0), 9.144, outline=outline).kind == "loop"
+
+
+def test_length_outside_derived() -> None:
+    # A half-circle of 6 m whose upper half lies outside, 3 m beyond the ends: an arc of 2 acos(1/2) = 2 pi / 3.
+    outline = shapely.MultiPolygon([shapely.box(-50, -100, 50, 3.0)])
+    turn = alongside(forward_tool(6.0), 12.0)
+    assert lengths_outside_m([turn], outline)[0] == pytest.approx(6 * 2 * pi / 3, rel=1e-3)
+    assert lengths_outside_m([], outline).shape == (0,)
+
+
+def test_headland_of_a_tool_that_is_backed_is_shallower_derived() -> None:
+    # HW05's tool without pull-out: a loop needs 13.94 + 3 m, three rounds; backed it needs 6 cos(asin 1/4) + 3 = 8.8 m.
+    values = {"width_m": 6.0, "turn_radius_m": 6.0}
+    assert headland_rounds(Tool(name="t", hitch="pulled", **values)) == 3
+    assert headland_depth_m(Tool(name="t", **values)) == pytest.approx(6 * cos(asin(0.25)) + 3)
+    assert headland_rounds(Tool(name="t", **values)) == 2
+
+
+def test_headland_depth_without_a_loop_published_forestry_machine_course_ukraine() -> None:
+    # HW08: 1.1 R + 0.5 B + e = 12.61 m with R 2.5, B 2.33, e 8.69 m; a half-circle is R deep, 1.1 R is it with 0.1 R
+    # to spare.
+    needed = turn_depth_m(5.0, 2.5) + 2.33 / 2 + 8.69
+    assert pytest.approx(12.61, abs=0.01) == 1.1 * 2.5 + 2.33 / 2 + 8.69
+    assert needed == pytest.approx(12.61 - 0.25, abs=0.01)
 
 
 @pytest.mark.parametrize(

@@ -251,6 +251,10 @@ def _between(narrow: Tool, wide: Tool, share: float) -> Tool:
     def mixed(name: str) -> float:
         return float((1 - share) * getattr(narrow, name) + share * getattr(wide, name))
 
-    names = ("width_m", "lap_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "pull_out_m", "raise_s", "lower_s")
+    names = (
+        "width_m", "lap_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "pull_out_m", "raise_s", "lower_s",
+        "reverse_speed_m_s", "shift_s", "tail_m",
+    )  # fmt: skip
     values: dict[str, Any] = {name: mixed(name) for name in names}
+    values |= {"turn_radius_left_m": mixed("left_radius_m"), "turn_radius_right_m": mixed("right_radius_m")}
     return replace(_plain_width(narrow), name=f"{narrow.name} at {share:.0%}", **values)

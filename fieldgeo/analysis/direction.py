@@ -33,7 +33,7 @@ from fieldgeo.layout.sweep import sweep_directions
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.outline.field import Field
 from fieldgeo.outline.measure import measure
-from fieldgeo.travel.turns import shortest_paths
+from fieldgeo.travel.turns import turn_times_s
 
 COARSE_DEG = 0.5
 FINE_DEG = 0.1
@@ -273,13 +273,21 @@ class _Search:
 
 
 def _turn_table(tool: Tool, field: Field) -> tuple[Floats, Floats]:
-    """Return offsets between the ends of two passes side by side, and the length of the turn for each. [m]"""
+    """Return offsets between the ends of two passes side by side, and what the turn for each takes. [m]
+
+    That is the length driven at turning speed in the same time, pull-out and run-in left out; the mean of a turn to the
+    left and one to the right.
+    """
     low, high = np.array(field.shape.bounds).reshape(2, 2)
     offsets = np.concatenate([np.linspace(0, 6 * tool.turn_radius_m, 120), [float(np.hypot(*(high - low))) + 1]])
-    places = np.column_stack([offsets, np.full(len(offsets), tool.pitch_m)])
     zero, back = np.zeros(len(offsets)), np.full(len(offsets), np.pi)
-    there = shortest_paths(np.zeros_like(places), zero, places, back, tool.turn_radius_m).length_m
-    return offsets, there
+    times = [
+        turn_times_s(
+            np.zeros((len(offsets), 2)), zero, np.column_stack([offsets, zero + side * tool.pitch_m]), back, tool=tool
+        )
+        for side in (1, -1)
+    ]
+    return offsets, (times[0] + times[1]) / 2 * tool.turn_speed_m_s - 2 * tool.pull_out_m
 
 
 class _Ranking(NamedTuple):

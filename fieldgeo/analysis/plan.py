@@ -18,7 +18,7 @@ from fieldgeo.layout.model import Layout
 from fieldgeo.layout.passes import lay_passes
 from fieldgeo.layout.strips import FINISHES, Finish
 from fieldgeo.machinery.tool import Tool
-from fieldgeo.machinery.turning import headland_rounds, turn_length_m
+from fieldgeo.machinery.turning import headland_rounds, square_turn_s
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.patterns import Order
 from fieldgeo.travel.route import Route, plan_route
@@ -138,8 +138,7 @@ def lay_inside(field: Field, tool: Tool, direction_deg: float, rounds: Rounds, f
 
 def typical_turn_s(tool: Tool) -> float:
     """Return the time of a turn onto the next pass at a square edge, lifting and setting down counted. [s]"""
-    length = turn_length_m(tool.pitch_m, tool.turn_radius_m) + 2 * tool.pull_out_m
-    return length / tool.turn_speed_m_s + tool.raise_s + tool.lower_s
+    return square_turn_s(tool) + tool.raise_s + tool.lower_s
 
 
 def check_rules(sides: Sides, finish: Finish) -> None:

@@ -16,10 +16,15 @@
     speed = "5mph"
     turn_speed = "4mph"
     turn_radius = "24ft"
+    turn_radius_left = "27ft"   # and turn_radius_right: where a side differs
     pull_out = "15ft"           # straight run past the end before a turn can begin
     raise = "3s"
     lower = "3s"
     hitch = "pulled"            # mounted, pulled or self-propelled
+    reverse = "30ft"            # how far it can be backed in one go; else any distance, and not at all when pulled
+    reverse_speed = "2mph"
+    shift = "4s"                # that each change between forward and reverse adds
+    tail = "5ft"                # how far the rear reaches behind the point the tool pivots about
 
     [[tractor]]
     name = "row-crop tractor"
@@ -130,19 +135,28 @@ _MEASURES: Final = {
     "speed": Measure(attribute="speed_m_s", parse=parse_speed_m_s, least="0.1mph", most="40mph"),
     "turn_speed": Measure(attribute="turn_speed_m_s", parse=parse_speed_m_s, least="0.1mph", most="40mph"),
     "turn_radius": Measure(attribute="turn_radius_m", parse=parse_length_m, least="1ft", most="300ft"),
+    "turn_radius_left": Measure(attribute="turn_radius_left_m", parse=parse_length_m, least="1ft", most="300ft"),
+    "turn_radius_right": Measure(attribute="turn_radius_right_m", parse=parse_length_m, least="1ft", most="300ft"),
     "pull_out": Measure(attribute="pull_out_m", parse=parse_length_m, least="0ft", most="300ft"),
     "raise": Measure(attribute="raise_s", parse=parse_time_s, least="0s", most="10min"),
     "lower": Measure(attribute="lower_s", parse=parse_time_s, least="0s", most="10min"),
+    "reverse": Measure(attribute="reverse_m", parse=parse_length_m, least="0ft", most="300ft"),
+    "reverse_speed": Measure(attribute="reverse_speed_m_s", parse=parse_speed_m_s, least="0.1mph", most="40mph"),
+    "shift": Measure(attribute="shift_s", parse=parse_time_s, least="0s", most="10min"),
+    "tail": Measure(attribute="tail_m", parse=parse_length_m, least="0ft", most="300ft"),
 }
 _POWER: Final = Measure(attribute="power_w", parse=parse_power_w, least="1hp", most="2000hp")
 
-_CHANGEABLE: Final = ("lap", "speed", "turn_speed", "turn_radius", "pull_out", "raise", "lower")
+_CHANGEABLE: Final = (
+    "lap", "speed", "turn_speed", "turn_radius", "turn_radius_left", "turn_radius_right", "pull_out", "raise", "lower",
+    "reverse", "reverse_speed", "shift", "tail",
+)  # fmt: skip
 _TOOL_KEYS: Final = ("name", "kind", "rows", "sections", "hitch", *_MEASURES)
 _KEYS_OF_ENTRY: Final = (*_TOOL_KEYS, *SUPPLY_KEYS)
 _TRACTOR_KEYS: Final = ("name", "kind", "power")
 _TOP_KEYS: Final = ("farm", "tool", "tractor")
 
-# Left out of the file, these are assumed, and how they are shown.
+# Left out of the file, these are assumed, and how they are shown; not at all where nothing comes of them.
 _ASSUMED: Final[Mapping[str, Callable[[Tool], str]]] = {
     "speed": lambda tool: f"{to_mph(tool.speed_m_s):.3g} mph{_speed_source(tool)}",
     "turn_speed": lambda tool: f"{to_mph(tool.turn_speed_m_s):.3g} mph",
@@ -151,6 +165,8 @@ _ASSUMED: Final[Mapping[str, Callable[[Tool], str]]] = {
     "raise": lambda tool: f"{tool.raise_s:g} s",
     "lower": lambda tool: f"{tool.lower_s:g} s",
     "hitch": lambda tool: tool.hitch,
+    "reverse_speed": lambda tool: f"{to_mph(tool.reverse_speed_m_s):.3g} mph" if tool.can_reverse else "",
+    "shift": lambda tool: f"{tool.shift_s:g} s" if tool.can_reverse else "",
 }
 
 
@@ -234,7 +250,8 @@ def changed_tool(tool: Tool, values: Mapping[str, Any]) -> Tool:
     tool : Tool
         The tool.
     values : mapping
-        Keys and texts of a [[tool]] entry: lap, speeds, turn radius, pull-out, times and sections.
+        Keys and texts of a [[tool]] entry: lap, speeds, turn radius, pull-out, reverse, tail, times and sections. A
+        turn radius given alone holds for both sides.
 
     Raises
     ------
@@ -246,6 +263,8 @@ def changed_tool(tool: Tool, values: Mapping[str, Any]) -> Tool:
     given: dict[str, Any] = {
         _MEASURES[key].attribute: entry.measure(key, _MEASURES[key]) for key in _CHANGEABLE if key in values
     }
+    if "turn_radius" in values:
+        given = {"turn_radius_left_m": None, "turn_radius_right_m": None} | given
     given |= {"sections": entry.whole("sections", 300)} if "sections" in values else {}
     _check_parts(entry, {"width_m": tool.width_m, "rows": tool.rows} | given)
     if entry.faults:
@@ -396,7 +415,7 @@ def _notes(entry: Entry, tool: Tool, stated_width_m: float | None) -> list[str]:
         notes.append(f"called {to_feet(stated_width_m):.4g} ft wide, but {made_of} {width}; {width} is used")
     if not tool.kind:
         notes.append("no kind given: no published field efficiency to set beside the answer")
-    assumed = [f"{key} {show(tool)}" for key, show in _ASSUMED.items() if key not in entry.values]
+    assumed = [f"{key} {show(tool)}" for key, show in _ASSUMED.items() if key not in entry.values and show(tool)]
     if assumed:
         notes.append(f"assumed, not given: {', '.join(assumed)}")
     return notes

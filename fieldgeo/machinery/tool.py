@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from math import isfinite
+from math import inf, isfinite
 from typing import Literal
 
 from fieldgeo.errors import InputError
@@ -11,6 +11,12 @@ from fieldgeo.machinery.capacity import theoretical_capacity_m2_s
 
 Hitch = Literal["mounted", "pulled", "self-propelled"]
 HITCHES: tuple[Hitch, ...] = ("mounted", "pulled", "self-propelled")
+
+_ABOVE_ZERO = (
+    "width_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "turn_radius_left_m", "turn_radius_right_m",
+    "reverse_speed_m_s",
+)  # fmt: skip
+_NOT_BELOW_ZERO = ("pull_out_m", "raise_s", "lower_s", "reverse_m", "shift_s", "tail_m")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,12 +45,24 @@ class Tool:
         Speed while turning, > 0. [m/s]
     turn_radius_m : float
         Least radius of the steered reference point, > 0. [m]
+    turn_radius_left_m, turn_radius_right_m : float, optional
+        Where it differs: the least radius on that side, > 0; `turn_radius_m` holds for the other. [m]
     pull_out_m : float
         Straight run past the end of a pass before a turn can begin (length of the tool behind the hitch), >= 0. [m]
     raise_s, lower_s : float
         Time that each lifting and each setting down adds, >= 0. [s]
     hitch : {"mounted", "pulled", "self-propelled"}
         How the tool is carried.
+    reverse_m : float, optional
+        How far it can be backed in one go, >= 0. Left out, a mounted or self-propelled tool can be backed any distance,
+        a pulled one not at all. [m]
+    reverse_speed_m_s : float
+        Speed in reverse, > 0. [m/s]
+    shift_s : float
+        Time that each change between forward and reverse adds: stopping, shifting, getting going, >= 0. [s]
+    tail_m : float
+        How far the tool's rear reaches behind the point it pivots about, for the swing of its corners: the rear axle of
+        the tractor that carries it, or the wheels of a pulled tool, >= 0. [m]
 
     Raises
     ------
@@ -66,17 +84,23 @@ class Tool:
     raise_s: float = 0.0
     lower_s: float = 0.0
     hitch: Hitch = "mounted"
+    turn_radius_left_m: float | None = None
+    turn_radius_right_m: float | None = None
+    reverse_m: float | None = None
+    reverse_speed_m_s: float = 1.0  # common practice, no source
+    shift_s: float = 4.0  # common practice, no source: a second each to stop and to get going, two for the lever
+    tail_m: float = 0.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
             if isinstance(value, float) and not isfinite(value):
                 raise InputError(f"tool {self.name!r}: {field.name} is {value}. It must be a finite number.")
-        for name in ("width_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m"):
-            if getattr(self, name) <= 0:
+        for name in _ABOVE_ZERO:
+            if getattr(self, name) is not None and getattr(self, name) <= 0:
                 raise InputError(f"tool {self.name!r}: {name} is {getattr(self, name):g}. It must be above zero.")
-        for name in ("pull_out_m", "raise_s", "lower_s"):
-            if getattr(self, name) < 0:
+        for name in _NOT_BELOW_ZERO:
+            if getattr(self, name) is not None and getattr(self, name) < 0:
                 raise InputError(f"tool {self.name!r}: {name} is {getattr(self, name):g}. It must not be below zero.")
         if not 0 <= self.lap_m < self.width_m / 2:
             raise InputError(
@@ -109,6 +133,28 @@ class Tool:
     def pitch_m(self) -> float:
         """Distance between the centre lines of neighbouring passes: width less lap. [m]"""
         return self.width_m - self.lap_m
+
+    @property
+    def left_radius_m(self) -> float:
+        """Least turning radius to the left. [m]"""
+        return self.turn_radius_m if self.turn_radius_left_m is None else self.turn_radius_left_m
+
+    @property
+    def right_radius_m(self) -> float:
+        """Least turning radius to the right. [m]"""
+        return self.turn_radius_m if self.turn_radius_right_m is None else self.turn_radius_right_m
+
+    @property
+    def reverse_limit_m(self) -> float:
+        """How far it can be backed in one go; infinite for a tool without such a limit. [m]"""
+        if self.reverse_m is not None:
+            return self.reverse_m
+        return 0.0 if self.hitch == "pulled" else inf
+
+    @property
+    def can_reverse(self) -> bool:
+        """Whether it can be backed at all."""
+        return self.reverse_limit_m > 0
 
     @property
     def theoretical_m2_s(self) -> float:

@@ -1,12 +1,13 @@
-"""What a tool needs to turn round at a square field edge: path length, depth, headland rounds.
+"""What a tool needs to turn round at a square field edge: path length, time, depth, headland rounds.
 
-Closed forms for the shortest forward turn between two passes side by side, all derived; they are the square-edge case
-of `fieldgeo.travel.turns`, which joins any two pass ends.
+Closed forms for the turns between two passes side by side, all derived; they are the square-edge case of
+`fieldgeo.travel.turns`, which joins any two pass ends.
 """
 
 from __future__ import annotations
 
-from math import acos, ceil, pi, sin
+from dataclasses import dataclass
+from math import acos, asin, ceil, cos, hypot, pi, sin
 
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.tool import Tool
@@ -80,14 +81,103 @@ def turn_depth_m(spacing_m: float, radius_m: float) -> float:
     return radius_m + 2 * radius_m * sin(acos((2 * radius_m + spacing_m) / (4 * radius_m)))
 
 
-def headland_depth_m(tool: Tool) -> float:
-    """Return the depth of headland in which the tool can turn onto the pass alongside. [m]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SquareTurn:
+    """A turn onto the pass alongside at a square edge."""
 
-    Depth of the turn's path, half the width that swings beyond it, and the straight run before the turn can begin.
-    Derived; the same three terms as a machinery-use course's worked example (forestry machine systems, Ukraine), which
-    rounds the first: 2.8 R + 0.5 B + e.
+    kind: str  # "half-circle", "flat", "loop" or "fishtail"
+    length_m: float  # forward and reverse, without pull-out [m]
+    reverse_m: float  # of it, driven in reverse [m]
+    cusps: int  # changes between forward and reverse
+    depth_m: float  # how far the path reaches beyond the end of the pull-out [m]
+    time_s: float  # pull-out and run-in counted, raising and lowering not [s]
+
+
+def square_turn(tool: Tool, *, is_left: bool = True) -> SquareTurn:
+    """Return the turn of least time that a tool can do onto the pass alongside, at a square edge.
+
+    Parameters
+    ----------
+    tool : Tool
+        Gives pitch, radii, pull-out, speeds, and how far it can be backed.
+    is_left : bool
+        Whether the next pass lies to the left; it matters where the radius differs left and right.
+
+    Notes
+    -----
+    Derived, d the pitch, r the radius on the side of the next pass and q the other. d >= 2r: pi r + d - 2r, r deep.
+    d < 2r, forward: a loop, 2 q a + r (pi + 2a) with a = acos((2q + d) / (2q + 2r)), r + (q + r) sin a deep. Backed
+    straight: the fishtail, (pi + 2) r - d with 2r - d of it in reverse, r deep; a pulled tool goes on by its pull-out
+    before it is backed, to stand in line, and back by as much. Backed in a curve, which a pulled tool cannot: pi r, of
+    which b r is in reverse with b = 2 asin((2r - d) / 4r), r cos(b/2) deep, r the greater of both radii.
     """
-    return turn_depth_m(tool.pitch_m, tool.turn_radius_m) + tool.width_m / 2 + tool.pull_out_m
+    spacing = tool.pitch_m
+    radius, other = (tool.left_radius_m, tool.right_radius_m)[:: 1 if is_left else -1]
+    if spacing >= 2 * radius:
+        kind = "half-circle" if spacing == 2 * radius else "flat"
+        return _timed(tool, kind, pi * radius + spacing - 2 * radius, 0.0, radius)
+    angle = acos((2 * other + spacing) / (2 * (other + radius)))
+    loop_m = 2 * other * angle + radius * (pi + 2 * angle)
+    turns = [_timed(tool, "loop", loop_m, 0.0, radius + (other + radius) * sin(angle))]
+    on_m = tool.pull_out_m if tool.hitch == "pulled" else 0.0
+    straight_m = 2 * radius - spacing + on_m
+    if straight_m <= tool.reverse_limit_m:
+        turns.append(_timed(tool, "fishtail", (pi + 2) * radius - spacing + 2 * on_m, straight_m, radius))
+    wide = max(radius, other)
+    half = asin((2 * wide - spacing) / (4 * wide))
+    if tool.hitch != "pulled" and 2 * half * wide <= tool.reverse_limit_m:
+        turns.append(_timed(tool, "fishtail", pi * wide, 2 * half * wide, wide * cos(half)))
+    return min(turns, key=lambda turn: turn.time_s)
+
+
+def _timed(tool: Tool, kind: str, length_m: float, reverse_m: float, depth_m: float) -> SquareTurn:
+    cusps = 2 if reverse_m > 0 else 0
+    forward_m = length_m - reverse_m + 2 * tool.pull_out_m
+    time_s = forward_m / tool.turn_speed_m_s + reverse_m / tool.reverse_speed_m_s + cusps * tool.shift_s
+    return SquareTurn(
+        kind=kind, length_m=length_m, reverse_m=reverse_m, cusps=cusps, depth_m=depth_m, time_s=time_s
+    )  # fmt: skip
+
+
+def square_turn_s(tool: Tool) -> float:
+    """Return the time of the turn onto the pass alongside at a square edge, to the left and to the right by turns. [s]
+
+    Pull-out and run-in are counted, raising and lowering are not.
+    """
+    return (square_turn(tool, is_left=True).time_s + square_turn(tool, is_left=False).time_s) / 2
+
+
+def corner_swing_m(tool: Tool, radius_m: float) -> float:
+    """Return how far the corners of the tool reach beyond the circle on which it is steered. [m]
+
+    Parameters
+    ----------
+    tool : Tool
+        Gives width and tail.
+    radius_m : float
+        Radius of the circle, > 0. [m]
+
+    Notes
+    -----
+    Derived: the outer corner lies half the width beside and the tail behind the point the tool pivots about, and so on
+    a circle of sqrt((r + w/2)^2 + tail^2). A pulled tool comes to run inside that.
+    """
+    return hypot(radius_m + tool.width_m / 2, tool.tail_m) - radius_m
+
+
+def headland_depth_m(tool: Tool) -> float:
+    """Return the depth of headland in which the tool can turn onto the pass alongside, at a square edge. [m]
+
+    Depth of the path of the turn that it takes, what swings beyond it, and the straight run before the turn can begin,
+    on the side that needs more. Derived; the same three terms as a machinery-use course's worked example (forestry
+    machine systems, Ukraine), which rounds the first: 2.8 R + 0.5 B + e with a loop, 1.1 R + 0.5 B + e without.
+    """
+    depths = []
+    for is_left, radius in ((True, tool.left_radius_m), (False, tool.right_radius_m)):
+        path_m = square_turn(tool, is_left=is_left).depth_m
+        # A tail swings as far out on the last arc of a fishtail as on a whole half-circle.
+        depths.append(max(path_m, radius if tool.tail_m > 0 else 0.0) + corner_swing_m(tool, radius))
+    return max(depths) + tool.pull_out_m
 
 
 def headland_rounds(tool: Tool) -> int:

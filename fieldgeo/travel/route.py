@@ -17,7 +17,7 @@ from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.order import BlockOrder, Stint, Way, block_stints, order_stints, solve_blocks
 from fieldgeo.travel.patterns import PLAIN, Order, check_order
 from fieldgeo.travel.solve import DEFAULT_EFFORT_S
-from fieldgeo.travel.turns import Turn, join_poses
+from fieldgeo.travel.turns import Turn, join_poses, lengths_outside_m
 
 State = Literal["pass", "headland", "turn", "travel", "fill", "unload"]
 STATES: tuple[State, ...] = ("pass", "headland", "turn", "travel", "fill", "unload")
@@ -65,6 +65,17 @@ class Route:
         for turn in self.turns():
             counts[turn.kind] = counts.get(turn.kind, 0) + 1
         return counts
+
+    def turns_outside_m(self) -> Floats:
+        """Return how much of the path of each turn lies outside the outline, in the order of `turns`. [m]
+
+        The path is that of the point which is steered; the tool about it reaches further.
+        """
+        return lengths_outside_m(self.turns(), self.layout.field.shape)
+
+    def outside_m(self) -> float:
+        """Return the length that is turned outside the outline, all turns together. [m]"""
+        return float(self.turns_outside_m().sum())
 
     def length_m(self, *states: State) -> float:
         """Return the length driven in the given states. [m]"""
@@ -214,9 +225,11 @@ def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
         np.array([works[row - 1].heading_rad[1] for row in rows]),
         np.array([works[row].line[0] for row in rows]).reshape(-1, 2),
         np.array([works[row].heading_rad[0] for row in rows]),
-        radius_m=layout.tool.turn_radius_m,
-        pull_out_m=layout.tool.pull_out_m,
+        tool=layout.tool,
+        # Straight through, edge to edge, the tool turns beyond the edge: whoever asks for that has room there.
+        outline=layout.field.shape if layout.headland.rounds else None,
         corner=np.array([works[row].is_corner for row in rows], dtype=bool),
+        beside_fence=np.array([works[row].state == "headland" for row in rows], dtype=bool),
     )
     for row, turn in zip(rows, joined, strict=True):
         turns[row] = turn

@@ -101,6 +101,9 @@ class Timeline:
             end = -1 if self.is_after_leg()[row] else 0
             return float(line[end, 0]), float(line[end, 1]), self.state[row]
         share = np.clip((time_s - self.start_s[row]) / max(float(self.duration_s[row]), 1e-12), 0.0, 1.0)
+        turn = self.route.legs[self.leg[row]].turn
+        if turn is not None:
+            share = turn.driven_share(float(share))
         along = distances_along(line)
         x, y = (float(np.interp(share * along[-1], along, line[:, axis])) for axis in (0, 1))
         return x, y, self.state[row]
@@ -128,15 +131,16 @@ def leg_s(leg: Leg, tool: Tool) -> float:
     """
     if leg.is_work:
         return leg.length_m / tool.speed_m_s
-    if leg.state == "turn":
-        return leg.length_m / tool.turn_speed_m_s
+    if leg.turn is not None:
+        return leg.turn.time_s
     return leg.length_m / travel_speed_m_s(tool) + leg.stop_s
 
 
 def time_route(route: Route, *, adjusting: Adjusting = NO_ADJUSTING) -> Timeline:
     """Return the time line of a route, at the tool's own speeds.
 
-    Passes and rounds are driven at working speed, turns at turning speed, and travel at the greater of the two (common
+    Passes and rounds are driven at working speed, turns at turning speed or in reverse, with the time of each shift
+    between the two, and travel at the greater of the two (common
     practice, no source); the tool is raised after every pass, run and round, and lowered before it.
 
     Parameters

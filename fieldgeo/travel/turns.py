@@ -1,118 +1,49 @@
-"""Turns: the shortest forward path of bounded curvature between two poses, for many pairs at once.
+"""Turns: how a tool gets from the end of one pass to the start of the next, chosen as a good operator would.
 
-A pose is a place and a heading. The shortest forward path with a least radius is made of three parts, each an arc of
-that radius to the left (L) or right (R) or a straight run (S): one of LSL, RSR, LSR, RSL, RLR, LRL (American Journal
-of Mathematics 79, 1957; classification in Robotics and Autonomous Systems 34, 2001; both from memory). The formulas
-are held by tests that drive every path and look where it ends.
+A tool that only goes forward takes the shortest forward path: a half-circle, a flat turn, or a loop. One that can be
+backed may take a fishtail, driven straight in reverse or, mounted or self-propelled, in a curve; then what counts is
+the time, with the seconds that stopping and shifting cost. Where there is turning ground, a turn that stays within the
+outline is preferred to one that does not.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import Tool
+from fieldgeo.travel.choice import Poses, kept_inside, path_times_s, quickest, unit_vectors
+from fieldgeo.travel.forward import shortest_paths
+from fieldgeo.travel.paths import NO_PART_M, count_cusps, drive_path, path_lengths_m, reverse_lengths_m
 
-WORDS: Final = ("LSL", "RSR", "LSR", "RSL", "RLR", "LRL")
+__all__ = ["Turn", "join_poses", "lengths_outside_m", "shortest_paths", "turn_kind", "turn_times_s"]
+
 # A straight run or a swing shorter than this does not show beside a half-circle.
 SHORT_STRAIGHT_M: Final = 0.05
-_FULL: Final = 2 * pi
-
-
-class ShortestPaths(NamedTuple):
-    """The shortest forward path for each of N pairs of poses."""
-
-    length_m: Floats  # (N,) [m]
-    word: Ints  # (N,) index into WORDS
-    parts: Floats  # (N, 3) length of each part divided by the radius: radians on an arc
-
-
-def _wrap(angle: Floats) -> Floats:
-    # A full circle less float noise is no turn at all.
-    wrapped = np.mod(angle, _FULL)
-    return np.where(wrapped > _FULL - 1e-9, 0.0, wrapped)
-
-
-def shortest_paths(
-    start_xy: Floats, start_heading_rad: Floats, end_xy: Floats, end_heading_rad: Floats, radius_m: float
-) -> ShortestPaths:
-    """Return the shortest forward path of bounded curvature between poses.
-
-    Parameters
-    ----------
-    start_xy, end_xy : ndarray of shape (N, 2)
-        Places. [m]
-    start_heading_rad, end_heading_rad : ndarray of shape (N,)
-        Headings, counter-clockwise from the x axis. [rad]
-    radius_m : float
-        Least radius, > 0. [m]
-    """
-    across = np.asarray(end_xy, dtype=float) - np.asarray(start_xy, dtype=float)
-    distance = np.hypot(across[:, 0], across[:, 1]) / radius_m
-    bearing = np.arctan2(across[:, 1], across[:, 0])
-    a, b = start_heading_rad - bearing, end_heading_rad - bearing
-    parts = np.stack(_six_words(distance, a, b), axis=1)  # (N, 6, 3)
-    total = parts.sum(axis=2)
-    total[np.isnan(total)] = np.inf
-    word = total.argmin(axis=1)
-    rows = np.arange(len(word))
-    return ShortestPaths(total[rows, word] * radius_m, word, parts[rows, word])
-
-
-def _six_words(d: Floats, a: Floats, b: Floats) -> list[Floats]:
-    """Return the three parts of each word, NaN where a word cannot join the poses. d is in radii."""
-    sin_a, sin_b, cos_a, cos_b = np.sin(a), np.sin(b), np.cos(a), np.cos(b)
-    cos_ab = np.cos(a - b)
-    with np.errstate(invalid="ignore"):
-        # Rounding can push the square of a run of no length just below zero.
-        lsl = np.sqrt(_not_quite_negative(2 + d * d - 2 * cos_ab + 2 * d * (sin_a - sin_b)))
-        rsr = np.sqrt(_not_quite_negative(2 + d * d - 2 * cos_ab + 2 * d * (sin_b - sin_a)))
-        lsr = np.sqrt(_not_quite_negative(-2 + d * d + 2 * cos_ab + 2 * d * (sin_a + sin_b)))
-        rsl = np.sqrt(_not_quite_negative(-2 + d * d + 2 * cos_ab - 2 * d * (sin_a + sin_b)))
-        rlr = _FULL - np.arccos(_not_quite_beyond((6 - d * d + 2 * cos_ab + 2 * d * (sin_a - sin_b)) / 8))
-        lrl = _FULL - np.arccos(_not_quite_beyond((6 - d * d + 2 * cos_ab + 2 * d * (sin_b - sin_a)) / 8))
-    to_left = np.arctan2(cos_b - cos_a, d + sin_a - sin_b)
-    to_right = np.arctan2(cos_a - cos_b, d - sin_a + sin_b)
-    to_lsr = np.arctan2(-cos_a - cos_b, d + sin_a + sin_b) - np.arctan2(-2.0, lsr)
-    to_rsl = np.arctan2(cos_a + cos_b, d - sin_a - sin_b) - np.arctan2(2.0, rsl)
-    first_rlr = a - to_right + rlr / 2
-    first_lrl = -a + np.arctan2(cos_b - cos_a, d + sin_a - sin_b) + lrl / 2
-    return [
-        np.stack([_wrap(to_left - a), lsl, _wrap(b - to_left)], axis=1),
-        np.stack([_wrap(a - to_right), rsr, _wrap(to_right - b)], axis=1),
-        np.stack([_wrap(to_lsr - a), lsr, _wrap(to_lsr - b)], axis=1),
-        np.stack([_wrap(a - to_rsl), rsl, _wrap(b - to_rsl)], axis=1),
-        np.stack([_wrap(first_rlr), rlr, _wrap(a - b - first_rlr + rlr)], axis=1),
-        np.stack([_wrap(first_lrl), lrl, _wrap(b - a - first_lrl + lrl)], axis=1),
-    ]
-
-
-def _not_quite_negative(value: Floats) -> Floats:
-    return np.where((value < 0) & (value > -1e-9), 0.0, value)
-
-
-def _not_quite_beyond(value: Floats) -> Floats:
-    return np.where((np.abs(value) > 1) & (np.abs(value) < 1 + 1e-9), np.sign(value), value)
+# Pairs of poses that are worked on at once; bounds the memory that a table of all pairs takes.
+_AT_ONCE: Final = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Turn:
-    """One turn: a straight pull-out, the shortest forward path, and a straight run in."""
+    """One turn: a straight pull-out, arcs and straight runs, some perhaps in reverse, and a straight run in."""
 
-    kind: str  # "half-circle", "flat", "loop", or "corner" on a headland round
-    length_m: float  # pull-out and run-in counted [m]
-    start_xy: tuple[float, float]  # where the pull-out ends [m]
-    heading_rad: float  # counter-clockwise from east [rad]
-    word: str  # one of WORDS
-    parts: tuple[float, float, float]  # length of each part divided by the radius [-]
-    radius_m: float  # [m]
-    pull_out_m: float  # straight run before the path, and again after it [m]
+    kind: str  # "half-circle", "flat", "loop", "fishtail", or "corner" on a headland round
+    length_m: float  # forward and reverse, pull-out and run-in counted [m]
+    time_s: float  # driving and shifting; raising and lowering are not in it [s]
+    reverse_m: float  # of the length, driven in reverse [m]
+    cusps: int  # changes between forward and reverse
+    start_xy: tuple[float, float]  # where the tool comes up [m]
+    heading_rad: float  # there, counter-clockwise from east [rad]
+    curvature_1_m: tuple[float, ...]  # of each part, left above zero, pull-out and run-in too [1/m]
+    parts_m: tuple[float, ...]  # driven length of each part, below zero in reverse [m]
+    parts_s: tuple[float, ...]  # time of driving each part; what is left of the time is spent shifting [s]
 
     def points(self, step_m: float = 0.5) -> Floats:
         """Return the turn as points of shape (K, 2), pull-out and run-in too. [m]
@@ -122,66 +53,52 @@ class Turn:
         step_m : float
             Greatest distance between points on an arc. [m]
         """
-        return drive_path(
-            self.start_xy, self.heading_rad, self.word, self.parts, self.radius_m,
-            pull_out_m=self.pull_out_m, step_m=step_m,
-        )  # fmt: skip
+        return drive_path(self.start_xy, self.heading_rad, self.curvature_1_m, self.parts_m, step_m=step_m)[0]
 
+    def driven_share(self, share: float) -> float:
+        """Return the share of its length that is driven after a share of its time. [-]
 
-def drive_path(
-    start_xy: tuple[float, float],
-    heading_rad: float,
-    word: str,
-    parts: tuple[float, float, float],
-    radius_m: float,
-    *,
-    pull_out_m: float = 0.0,
-    step_m: float = 0.5,
-) -> Floats:
-    """Return points along a path made of arcs and straight runs, shape (K, 2). [m]
+        Parameters
+        ----------
+        share : float
+            Share of the time, 0 to 1. [-]
+        """
+        shift_s = (self.time_s - sum(self.parts_s)) / max(self.cusps, 1)
+        times_s, driven_m, last = [0.0], [0.0], 0.0
+        for part, seconds in zip(self.parts_m, self.parts_s, strict=True):
+            if abs(part) <= NO_PART_M:
+                continue
+            if part * last < 0:
+                times_s.append(times_s[-1] + shift_s)
+                driven_m.append(driven_m[-1])
+            times_s.append(times_s[-1] + seconds)
+            driven_m.append(driven_m[-1] + abs(part))
+            last = part
+        return float(np.interp(share * self.time_s, times_s, driven_m)) / max(self.length_m, NO_PART_M)
 
-    Parameters
-    ----------
-    start_xy : tuple of float
-        Where the path begins. [m]
-    heading_rad : float
-        Heading there, counter-clockwise from east. [rad]
-    word : str
-        One letter a part: L, R or S.
-    parts : tuple of float
-        Length of each part divided by the radius. [-]
-    radius_m : float
-        Radius of the arcs. [m]
-    pull_out_m : float
-        Straight run added before and after. [m]
-    step_m : float
-        Greatest distance between points on an arc. [m]
-    """
-    x, y, heading = start_xy[0], start_xy[1], heading_rad
-    points = [np.array([[x - pull_out_m * np.cos(heading), y - pull_out_m * np.sin(heading)], [x, y]])]
-    for letter, part in zip(word, parts, strict=True):
-        if letter == "S":
-            x, y = x + part * radius_m * np.cos(heading), y + part * radius_m * np.sin(heading)
-            points.append(np.array([[x, y]]))
-            continue
-        side = 1.0 if letter == "L" else -1.0
-        count = max(2, int(np.ceil(part * radius_m / step_m)) + 1)
-        headings = heading + side * np.linspace(0.0, part, count)
-        centre_x, centre_y = x - side * radius_m * np.sin(heading), y + side * radius_m * np.cos(heading)
-        arc = np.column_stack(
-            [centre_x + side * radius_m * np.sin(headings), centre_y - side * radius_m * np.cos(headings)]
-        )
-        points.append(arc[1:])
-        x, y, heading = float(arc[-1, 0]), float(arc[-1, 1]), float(headings[-1])
-    points.append(np.array([[x + pull_out_m * np.cos(heading), y + pull_out_m * np.sin(heading)]]))
-    line = np.vstack(points)
-    keep = np.concatenate([[True], np.hypot(*np.diff(line, axis=0).T) > 1e-9])
-    return np.asarray(line[keep])
+    @property
+    def depth_m(self) -> float:
+        """How far the path reaches beyond the line that joins the ends of the two passes. [m]
+
+        Where they end at one place, beyond that place the way the tool came.
+        """
+        return max(0.0, float(((self.points(0.05) - self.start_xy) @ self.outward()).max()))
+
+    def outward(self) -> Floats:
+        """Return the unit vector away from the two passes, square to the line that joins their ends, shape (2,). [-]"""
+        ahead, across = unit_vectors(np.array(self.heading_rad)), self.points()[-1] - self.start_xy
+        apart = float(np.hypot(*across))
+        if apart > NO_PART_M:
+            beyond = ahead - across * float(ahead @ across) / apart**2
+            # A turn onto a pass straight ahead has no side.
+            ahead = beyond / np.hypot(*beyond) if np.hypot(*beyond) > 1e-6 else ahead
+        return np.asarray(ahead)
 
 
 def join_poses(
     start_xy: Floats, start_heading_rad: Floats, end_xy: Floats, end_heading_rad: Floats, *,
-    radius_m: float, pull_out_m: float, corner: NDArray[np.bool_] | None = None,
+    tool: Tool, outline: shapely.MultiPolygon | None = None, corner: NDArray[np.bool_] | None = None,
+    beside_fence: NDArray[np.bool_] | None = None,
 ) -> list[Turn]:  # fmt: skip
     """Return the turn for each pair of a pose where the tool comes up and one where it goes down.
 
@@ -190,36 +107,39 @@ def join_poses(
     start_xy, end_xy : ndarray of shape (N, 2)
         Where the tool comes up, and where it goes down again. [m]
     start_heading_rad, end_heading_rad : ndarray of shape (N,)
-        Headings, counter-clockwise from east. [rad]
-    radius_m : float
-        Least turning radius. [m]
-    pull_out_m : float
-        Straight run past the end of a pass before the turn, and before the start of the next. [m]
+        Headings, counter-clockwise from the x axis. [rad]
+    tool : Tool
+        Gives radii, pull-out, speeds, and how far it can be backed.
+    outline : shapely.MultiPolygon, optional
+        Ground to stay on. Without it every turn is the one of least time; with it the one of least time that stays on
+        the ground, or where none does the one that goes least beyond. [m]
     corner : ndarray of bool of shape (N,), optional
         True where the turn joins two sides of a headland round, which is its kind then.
+    beside_fence : ndarray of bool of shape (N,), optional
+        True where the turn joins two runs of the headland, hard by the fence: there a tool that can be backed is backed
+        over what it just worked, without a pull-out.
     """
     if len(start_xy) == 0:
         return []
-    ahead = pull_out_m * np.column_stack([np.cos(start_heading_rad), np.sin(start_heading_rad)])
-    behind = pull_out_m * np.column_stack([np.cos(end_heading_rad), np.sin(end_heading_rad)])
-    begin = start_xy + ahead
-    paths = shortest_paths(begin, start_heading_rad, end_xy - behind, end_heading_rad, radius_m)
-    lengths = (paths.length_m + 2 * pull_out_m).tolist()
-    corners = np.zeros(len(begin), dtype=bool) if corner is None else corner
+    corners = np.zeros(len(start_xy), dtype=bool) if corner is None else corner
+    by_fence = np.zeros(len(start_xy), dtype=bool) if beside_fence is None else beside_fence
+    poses = Poses(start_xy, start_heading_rad, end_xy, end_heading_rad, by_fence)
+    paths = quickest(poses, tool)[1]
+    if outline is not None:
+        paths = kept_inside(poses, paths, tool, outline)
     return [
         Turn(
-            kind="corner" if is_corner else turn_kind(WORDS[word], parts, radius_m),
-            length_m=length,
-            start_xy=(x, y),
-            heading_rad=heading,
-            word=WORDS[word],
-            parts=tuple(parts),
-            radius_m=radius_m,
-            pull_out_m=pull_out_m,
+            kind="corner" if is_corner else turn_kind(bend[1:-1], parts[1:-1]),
+            length_m=length, time_s=seconds, reverse_m=reverse, cusps=cusps,
+            start_xy=(x, y), heading_rad=heading, curvature_1_m=tuple(bend), parts_m=tuple(parts),
+            parts_s=tuple(parts_s),
         )
-        for length, (x, y), heading, word, parts, is_corner in zip(
-            lengths, begin.tolist(), start_heading_rad.tolist(), paths.word.tolist(), paths.parts.tolist(),
-            corners.tolist(), strict=True,
+        for (x, y), heading, bend, parts, parts_s, length, seconds, reverse, cusps, is_corner in zip(
+            start_xy.tolist(), start_heading_rad.tolist(), paths.curvature_1_m.tolist(), paths.parts_m.tolist(),
+            path_times_s(paths.parts_m[..., None], tool).tolist(),
+            path_lengths_m(paths.parts_m).tolist(), path_times_s(paths.parts_m, tool).tolist(),
+            reverse_lengths_m(paths.parts_m).tolist(), count_cusps(paths.parts_m).tolist(), corners.tolist(),
+            strict=True,
         )
     ]  # fmt: skip
 
@@ -236,27 +156,62 @@ def turn_times_s(
     start_heading_rad, end_heading_rad : ndarray of shape (N,)
         Headings, counter-clockwise from the x axis. [rad]
     tool : Tool
-        Gives turning radius, pull-out and turning speed. Pull-out and run-in are counted, lifting and setting down
-        are not.
+        Gives radii, pull-out, speeds, and how far it can be backed. Pull-out and run-in are counted, lifting and
+        setting down are not. Where the outline lies is not asked.
     """
-    ahead = tool.pull_out_m * np.column_stack([np.cos(start_heading_rad), np.sin(start_heading_rad)])
-    behind = tool.pull_out_m * np.column_stack([np.cos(end_heading_rad), np.sin(end_heading_rad)])
-    paths = shortest_paths(
-        np.asarray(start_xy) + ahead, start_heading_rad, np.asarray(end_xy) - behind, end_heading_rad,
-        tool.turn_radius_m,
-    )  # fmt: skip
-    return (paths.length_m + 2 * tool.pull_out_m) / tool.turn_speed_m_s
+    start_xy, start_rad, end_xy, end_rad = (
+        np.asarray(each, dtype=float) for each in (start_xy, start_heading_rad, end_xy, end_heading_rad)
+    )
+    poses = Poses(start_xy, start_rad, end_xy, end_rad, np.zeros(len(start_xy), dtype=bool))
+    blocks = [slice(low, low + _AT_ONCE) for low in range(0, max(1, len(poses.start_xy)), _AT_ONCE)]
+    return np.concatenate([quickest(poses.rows(block), tool)[0] for block in blocks])
 
 
-def turn_kind(word: str, parts: list[float], radius_m: float) -> str:
-    """Return what a grower calls a turn: half-circle, flat (square), or loop.
+def lengths_outside_m(turns: list[Turn], outline: shapely.MultiPolygon) -> Floats:
+    """Return how much of the path of each turn lies outside the outline, shape (N,). [m]
 
-    A turn to one side only, with no more than half a circle, is a half-circle, or flat when a straight run lies between
-    its arcs. Everything that swings the other way first, or over more than half a circle, is a loop. (Trade words,
-    common practice, no source.)
+    Parameters
+    ----------
+    turns : list of Turn
+        Turns, in the frame.
+    outline : shapely.MultiPolygon
+        Outline in the frame. [m]
     """
-    short = SHORT_STRAIGHT_M / radius_m
-    arcs = [(letter, part) for letter, part in zip(word, parts, strict=True) if letter != "S" and part >= short]
-    if len({letter for letter, _ in arcs}) <= 1 and sum(part for _, part in arcs) < pi + 2 * short:
-        return "half-circle" if word[1] != "S" or parts[1] < short else "flat"
+    lines = np.array([shapely.LineString(_drawable(turn.points())) for turn in turns], dtype=object)
+    outside = np.zeros(len(turns))
+    shapely.prepare(outline)
+    rows = np.flatnonzero(~shapely.covers(outline, lines))
+    outside[rows] = shapely.length(shapely.difference(lines[rows], outline))
+    # What the overlay leaves of a path that runs along the outline is noise.
+    return np.where(outside < NO_PART_M, 0.0, outside)
+
+
+def turn_kind(curvature_1_m: list[float], parts_m: list[float]) -> str:
+    """Return what a grower calls a turn: half-circle, flat (square), loop, or fishtail.
+
+    A turn with reverse in it is a fishtail. A turn to one side only, with no more than half a circle, is a half-circle,
+    or flat when a straight run lies between its arcs. Everything else that swings the other way first, or over more
+    than half a circle, is a loop. (Trade words, common practice, no source.)
+
+    Parameters
+    ----------
+    curvature_1_m : list of float
+        Curvature of each part, left above zero. [1/m]
+    parts_m : list of float
+        Driven length of each part, below zero in reverse. [m]
+    """
+    if any(part < -NO_PART_M for part in parts_m):
+        return "fishtail"
+    arcs = [
+        (bend, part) for bend, part in zip(curvature_1_m, parts_m, strict=True) if part >= SHORT_STRAIGHT_M and bend
+    ]
+    straight = sum(part for bend, part in zip(curvature_1_m, parts_m, strict=True) if bend == 0)
+    turned = sum(abs(bend) * part for bend, part in arcs)
+    slack = 2 * SHORT_STRAIGHT_M * max((abs(bend) for bend, _ in arcs), default=0.0)
+    if len({bend > 0 for bend, _ in arcs}) <= 1 and turned < pi + slack:
+        return "half-circle" if straight < SHORT_STRAIGHT_M else "flat"
     return "loop"
+
+
+def _drawable(points: Floats) -> Floats:
+    return points if len(points) > 1 else np.vstack([points, points])

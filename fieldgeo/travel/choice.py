@@ -1,0 +1,255 @@
+"""Choice of a turn: of the turns that a tool can do, the one of least time, on the ground where there is such a one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import pi
+from typing import Final, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fieldgeo.layout.axes import Floats
+from fieldgeo.machinery.tool import Tool
+from fieldgeo.travel.fishtail import fishtails
+from fieldgeo.travel.forward import forward_paths
+from fieldgeo.travel.paths import NO_PART_M, Paths, Radii, count_cusps, path_lengths_m, reverse_lengths_m, sample_paths
+from fieldgeo.travel.reverse import reverse_paths
+
+# A turn whose path leaves the outline by less than this stays inside: no one steers closer. Common practice, no source.
+GRAZE_M: Final = 0.5
+# Points on each part where a path is looked at for what it crosses.
+_LOOKS: Final = 8
+# Shares of what one pass lies behind the other by which it is drawn out before a turn with reverse.
+_DRAWN_OUT: Final = (0.0, 0.5, 1.0)
+# Ways to turn that are tried, from the quickest, where the quickest leaves the outline.
+_TRIED: Final = 12
+
+
+class Poses(NamedTuple):
+    """Pairs of poses: where the tool comes up, and where it goes down again."""
+
+    start_xy: Floats  # (N, 2) [m]
+    start_rad: Floats  # (N,)
+    end_xy: Floats  # (N, 2) [m]
+    end_rad: Floats  # (N,)
+    by_fence: NDArray[np.bool_]  # (N,) between two runs of the headland, hard by the fence
+
+    def rows(self, rows: NDArray[np.int64] | slice) -> Poses:
+        """Return some of the pairs."""
+        return Poses(
+            self.start_xy[rows], self.start_rad[rows], self.end_xy[rows], self.end_rad[rows], self.by_fence[rows]
+        )
+
+    def drawn_out(self, before_m: Floats, after_m: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return places and headings after straight runs ahead, and before such runs to the start, shape (N,). [m]"""
+        ahead, behind = unit_vectors(self.start_rad), unit_vectors(self.end_rad)
+        start_xy, end_xy = self.start_xy + before_m[:, None] * ahead, self.end_xy - after_m[:, None] * behind
+        return start_xy, self.start_rad, end_xy, self.end_rad
+
+
+def unit_vectors(heading_rad: Floats) -> Floats:
+    """Return the unit vectors of headings, shape (..., 2). [-]"""
+    return np.stack([np.cos(heading_rad), np.sin(heading_rad)], axis=-1)
+
+
+def path_times_s(parts_m: Floats, tool: Tool) -> Floats:
+    """Return the time that paths take, shape (...,): forward, in reverse, and shifting between the two. [s]
+
+    Parameters
+    ----------
+    parts_m : ndarray of shape (..., P)
+        Driven lengths of the parts, below zero in reverse. [m]
+    tool : Tool
+        Gives turning speed, reverse speed and the time of a shift.
+    """
+    reverse = reverse_lengths_m(parts_m)
+    forward = path_lengths_m(parts_m) - reverse
+    times = forward / tool.turn_speed_m_s + reverse / tool.reverse_speed_m_s + count_cusps(parts_m) * tool.shift_s
+    return np.asarray(times)
+
+
+def _radii(tool: Tool) -> Radii:
+    return Radii(tool.left_radius_m, tool.right_radius_m)
+
+
+def _with_pull_out(paths: Paths, before_m: Floats, after_m: Floats) -> Paths:
+    """Return paths of shape (N, C, P) as seven parts: up to five between a pull-out and a run-in of lengths (N,)."""
+    lead = paths.parts_m.shape[:-1]
+    missing = np.zeros((*lead, 5 - paths.parts_m.shape[-1]))
+    straight = np.zeros((*lead, 1))
+    before, after = (np.broadcast_to(each[:, None, None], straight.shape) for each in (before_m, after_m))
+    return Paths(
+        np.concatenate([straight, paths.curvature_1_m, missing, straight], axis=-1),
+        np.concatenate([before, paths.parts_m, missing, after], axis=-1),
+    )
+
+
+def quickest(poses: Poses, tool: Tool) -> tuple[Floats, Paths]:
+    """Return the time and the path of the quickest turn for each pair, wherever the outline lies; parts (N, 7).
+
+    Parameters
+    ----------
+    poses : Poses
+        N pairs.
+    tool : Tool
+        Gives radii, pull-out, speeds, and how far it can be backed.
+    """
+    out_m = np.full(len(poses.start_xy), tool.pull_out_m)
+    every = forward_paths(*poses.drawn_out(out_m, out_m), _radii(tool))
+    word = np.nan_to_num(path_lengths_m(every.parts_m), nan=np.inf).argmin(axis=1)[:, None, None]
+    best = Paths(*(np.take_along_axis(values, word, axis=1) for values in every))
+    bend, parts = (values[:, 0] for values in _with_pull_out(best, out_m, out_m))
+    times = path_times_s(parts, tool)
+    if not tool.can_reverse:
+        return times, Paths(bend, parts)
+    # No turn with reverse is quicker than this: as far as the places lie apart, or half round where it must turn, and
+    # two shifts; one where it may begin or end in reverse.
+    apart = np.hypot(*(poses.end_xy - poses.start_xy).T)
+    turned = np.abs(np.mod(poses.end_rad - poses.start_rad + pi, 2 * pi) - pi) * min(_radii(tool))
+    shifts = np.where(poses.by_fence, 1, 2)
+    least = np.maximum(apart, turned) / max(tool.turn_speed_m_s, tool.reverse_speed_m_s) + shifts * tool.shift_s
+    for by_fence in (False, True):
+        worth = np.flatnonzero((least < times) & (poses.by_fence == by_fence))
+        if len(worth) == 0:
+            continue
+        backed, backed_s = _backed(poses.rows(worth), tool, times[worth], by_fence=by_fence)
+        choice = backed_s.argmin(axis=1)
+        better = np.flatnonzero(backed_s[np.arange(len(worth)), choice] < times[worth])
+        rows, choice = worth[better], choice[better]
+        times[rows] = backed_s[better, choice]
+        bend[rows], parts[rows] = backed.curvature_1_m[better, choice], backed.parts_m[better, choice]
+    return times, Paths(bend, parts)
+
+
+def _forward(poses: Poses, tool: Tool) -> Paths:
+    """Return every forward path of each pair, shape (N, 8, 7)."""
+    out_m = np.full(len(poses.start_xy), tool.pull_out_m)
+    return _with_pull_out(forward_paths(*poses.drawn_out(out_m, out_m), _radii(tool)), out_m, out_m)
+
+
+def _backed(poses: Poses, tool: Tool, below_s: Floats, *, by_fence: bool) -> tuple[Paths, Floats]:
+    """Return the turns with reverse that a tool can do, shape (N, C, 7), and their times (N, C).
+
+    The time is infinite for those that take as long as `below_s`, back further than the tool can be backed, or run
+    back into one of the two passes. A pulled tool is backed straight only, once it stands in line. Where one pass ends
+    further on than the other, the one less far may be drawn out towards it before the turn. Hard by the fence the tool
+    is backed over what it just worked, without a pull-out.
+    """
+    each = list(_fence_ways(poses, tool) if by_fence else _pass_ways(poses, tool))
+    paths = Paths(*(np.concatenate(parts, axis=1) for parts in zip(*each, strict=True)))
+    times = np.nan_to_num(path_times_s(paths.parts_m, tool), nan=np.inf)
+    reverse = reverse_lengths_m(paths.parts_m)
+    # What has no reverse in it is among the forward paths.
+    times[~((reverse > NO_PART_M) & (reverse <= tool.reverse_limit_m + NO_PART_M))] = np.inf
+    times[times >= below_s[:, None]] = np.inf
+    if not by_fence:
+        row, column = np.nonzero(np.isfinite(times))
+        one = Paths(paths.curvature_1_m[row, column], paths.parts_m[row, column])
+        is_clear = _clear_of_passes(poses.rows(row), one, tool.width_m)
+        times[row[~is_clear], column[~is_clear]] = np.inf
+    return paths, times
+
+
+def _pass_ways(poses: Poses, tool: Tool) -> Iterator[Paths]:
+    """Yield the turns with reverse between passes."""
+    between = poses.end_xy - poses.start_xy
+    lag_m = np.maximum(0.0, np.einsum("nc,nc->n", between, unit_vectors(poses.start_rad)))
+    lead_m = np.maximum(0.0, np.einsum("nc,nc->n", between, unit_vectors(poses.end_rad)))
+    straighten_m = tool.pull_out_m if tool.hitch == "pulled" else 0.0
+    for share in _DRAWN_OUT:
+        out_m = tool.pull_out_m + share * lag_m, tool.pull_out_m + share * lead_m
+        free = poses.drawn_out(*out_m)
+        yield _with_pull_out(fishtails(*free, _radii(tool), straighten_m=straighten_m), *out_m)
+        if tool.hitch != "pulled":
+            yield _with_pull_out(reverse_paths(*free, _radii(tool), is_turn=True), *out_m)
+
+
+def _fence_ways(poses: Poses, tool: Tool) -> Iterator[Paths]:
+    """Yield the turns with reverse between two runs of the headland."""
+    none_m = np.zeros(len(poses.start_xy))
+    free = poses.drawn_out(none_m, none_m)
+    straighten_m = tool.pull_out_m if tool.hitch == "pulled" else 0.0
+    yield _with_pull_out(fishtails(*free, _radii(tool), straighten_m=straighten_m), none_m, none_m)
+    if tool.hitch != "pulled":
+        yield _with_pull_out(reverse_paths(*free, _radii(tool)), none_m, none_m)
+
+
+def _clear_of_passes(poses: Poses, paths: Paths, width_m: float) -> NDArray[np.bool_]:
+    """Return whether paths of shape (N, 7) keep out of the pass just finished, and of the next before its start."""
+    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=_LOOKS)
+    is_clear = np.ones(len(points), dtype=bool)
+    for at, heading, sign in ((poses.start_xy, poses.start_rad, -1.0), (poses.end_xy, poses.end_rad, 1.0)):
+        ahead = unit_vectors(heading)
+        away = points - at[:, None, :]
+        along = sign * np.einsum("nkc,nc->nk", away, ahead)
+        across = away[..., 1] * ahead[:, None, 0] - away[..., 0] * ahead[:, None, 1]
+        is_clear &= ~((along > 1e-3) & (np.abs(across) < width_m / 2)).any(axis=1)
+    return is_clear
+
+
+def kept_inside(poses: Poses, paths: Paths, tool: Tool, outline: shapely.MultiPolygon) -> Paths:
+    """Return the paths, each that leaves the outline replaced by a turn that stays inside, or goes least beyond.
+
+    Parameters
+    ----------
+    poses : Poses
+        N pairs.
+    paths : Paths
+        The quickest turn of each, parts of shape (N, 7).
+    tool : Tool
+        Gives radii, pull-out, speeds, and how far it can be backed.
+    outline : shapely.MultiPolygon
+        Ground to stay on. [m]
+    """
+    shapely.prepare(outline)
+    is_outside = _looked_outside_m(poses, paths, outline) > GRAZE_M
+    bend, parts = paths.curvature_1_m.copy(), paths.parts_m.copy()
+    for by_fence in (False, True):
+        rows = np.flatnonzero(is_outside & (poses.by_fence == by_fence))
+        if len(rows):
+            instead = _least_outside(poses.rows(rows), tool, outline, by_fence=by_fence)
+            bend[rows], parts[rows] = instead
+    return Paths(bend, parts)
+
+
+def _least_outside(poses: Poses, tool: Tool, outline: shapely.MultiPolygon, *, by_fence: bool) -> Paths:
+    """Return for each pair the quickest of the turns that stay inside, or else the one that goes least beyond."""
+    every, times = _ways(poses, tool, by_fence=by_fence)
+    order = times.argsort(axis=1, kind="stable")[:, :_TRIED]
+    pick = np.arange(len(times))[:, None], order
+    tried, tried_s = Paths(*(values[pick] for values in every)), times[pick]
+    row, column = np.nonzero(np.isfinite(tried_s))
+    one = Paths(*(values[row, column] for values in tried))
+    outside = np.full(tried_s.shape, np.inf)
+    outside[row, column] = _looked_outside_m(poses.rows(row), one, outline)
+    # What is outside by about as much is judged by time. There is always one: the quickest forward.
+    rough = np.where(outside <= GRAZE_M, 0.0, np.ceil(outside / GRAZE_M))
+    best = np.lexsort((tried_s, rough), axis=1)[:, 0]
+    return Paths(*(values[np.arange(len(best)), best] for values in tried))
+
+
+def _ways(poses: Poses, tool: Tool, *, by_fence: bool) -> tuple[Paths, Floats]:
+    """Return every turn that a tool can do for each pair, shape (N, C, 7), and their times, infinite where none."""
+    forward = _forward(poses, tool)
+    times = np.nan_to_num(path_times_s(forward.parts_m, tool), nan=np.inf)
+    if not by_fence:
+        quickest_of = times.argmin(axis=1)
+        row, column = np.nonzero(np.isfinite(times) & (np.arange(times.shape[1]) != quickest_of[:, None]))
+        one = Paths(forward.curvature_1_m[row, column], forward.parts_m[row, column])
+        is_clear = _clear_of_passes(poses.rows(row), one, tool.width_m)
+        times[row[~is_clear], column[~is_clear]] = np.inf
+    if not tool.can_reverse:
+        return forward, times
+    backed, backed_s = _backed(poses, tool, np.full(len(times), np.inf), by_fence=by_fence)
+    every = Paths(*(np.concatenate(pair, axis=1) for pair in zip(forward, backed, strict=True)))
+    return every, np.concatenate([times, backed_s], axis=1)
+
+
+def _looked_outside_m(poses: Poses, paths: Paths, outline: shapely.MultiPolygon) -> Floats:
+    """Return about how much of each path lies outside, from points along it, shape (N,). [m]"""
+    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=_LOOKS)[:, 1:]
+    is_outside = ~shapely.contains_xy(outline, points[..., 0], points[..., 1])
+    each = np.repeat(np.abs(paths.parts_m) / _LOOKS, _LOOKS, axis=1)
+    return np.asarray((is_outside * each).sum(axis=1))
