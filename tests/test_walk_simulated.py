@@ -48,7 +48,7 @@ def test_some_walks_of_3_m_error(tmp_path: Path, memory_share: float) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("field", ["square", "ell", "minnesota"])
 def test_the_range_holds_the_true_area_at_its_rate(tmp_path: Path, field: str, minnesota: Field) -> None:
-    """At 1, 3 and 5 m: 400 walks at each memory near the worst, 60 at others; about ten minutes a field."""
+    """At 1, 3 and 5 m: 400 walks at each memory near the worst, 60 at others; some minutes a field."""
     polygon = {"square": SQUARE, "ell": middle(ELL)}.get(field) or middle(max(minnesota.shape.geoms, key=shapely.area))
     path = tmp_path / "a.csv"
     worst_rates, widths = [], []

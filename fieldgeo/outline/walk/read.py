@@ -130,7 +130,9 @@ class _Share:
 
     def __init__(self, file: BinaryIO, size: int, progress: Callable[[float], None] | None) -> None:
         self._file, self._size, self._progress = file, size, progress
+        self._last = 0.0
 
     def __call__(self) -> None:
         if self._progress is not None and self._size:
-            self._progress(min(1.0, self._file.tell() / self._size))
+            self._last = max(self._last, min(1.0, self._file.tell() / self._size))  # a route is read the second time
+            self._progress(self._last)
