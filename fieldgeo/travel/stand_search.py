@@ -15,12 +15,14 @@ from fieldgeo.layout.axes import Floats
 from fieldgeo.machinery.supply import Supply
 from fieldgeo.machinery.tool import travel_speed_m_s
 from fieldgeo.travel.choose import First, choose_stops, too_long_stretches
+from fieldgeo.travel.ground import Ground
 from fieldgeo.travel.route import Route
 from fieldgeo.travel.stations import detours_s, find_gaps, is_nearer_end
 from fieldgeo.travel.stop_rules import StopRules
 from fieldgeo.travel.stops import StopPlan, ground_of, plan_stops, used_by_works
 
 MOST_STANDS: Final = 2
+_ON_EDGE_M: Final = 0.01
 _LEAST_STEP_M: Final = 5.0  # a truck is longer than that
 _MOST_SINGLE: Final = 200  # candidates for one stand
 _MOST_OF_A_PAIR: Final = 40  # candidates for each of two, before they are shifted by fine steps
@@ -78,23 +80,26 @@ def best_stands(
 
     Notes
     -----
-    Derived. Places every few metres along the edge are judged by the time of all stops with the best choice of stops
-    for them, ways taken as straight; two stands are chosen together on a coarse row of places, and each is then
-    shifted by fine steps. The best few are planned with ways along the ground.
+    Derived. Places every few metres along the edge are judged by the time of all stops, chosen as the rules say, ways
+    taken as straight; two stands are chosen together on a coarse row of places, and each is then shifted by fine
+    steps. The best few are planned with ways along the ground.
     """
     if count not in range(1, MOST_STANDS + 1):
         raise InputError(f"stands: got {count}. It must be 1 or {MOST_STANDS}.")
     asked = rules or StopRules()
     shape = route.layout.field.shape
     edge = along or shapely.MultiLineString([part.exterior for part in shape.geoms])
+    habit_xy = _habit(route, entrance_xy)
     fine = _places_along(edge, _MOST_SINGLE)
-    judge = _judge(route, supply, fine, asked.first)
-    ranked: list[tuple[tuple[float, float], tuple[int, ...]]]
+    if edge.distance(shapely.Point(habit_xy)) < _ON_EDGE_M:
+        fine = np.vstack([fine, habit_xy])
+    ground = ground_of(route, supply)
+    judge = _judge(route, supply, ground, fine, asked.first)
+    ranked: list[tuple[float, tuple[int, ...]]]
     if count == 1:
         ranked = sorted(((judge((place,)), (place,)) for place in range(len(fine))), key=lambda each: each[0])
     else:
         ranked = _ranked_pairs(judge, len(fine))
-    ground = ground_of(route, supply)
 
     def planned(stands_xy: Floats) -> StopPlan | None:
         try:
@@ -106,15 +111,10 @@ def best_stands(
     found = [(plan, stands) for stands, plan in plans if plan is not None]
     if not found:
         plan_stops(route, supply, replace(asked, where="stands", stands_xy=fine[list(ranked[0][1])]), ground=ground)
-    plan, stands = min(found, key=lambda each: _cost(len(each[0].stops), each[0].added_s, asked.first))
-    habit_xy = _habit(route, entrance_xy)
+    plan, stands = min(found, key=lambda each: each[0].added_s)
     return StandSearch(
         stands_xy=fine[list(stands)], plan=plan, habit_xy=habit_xy, habit_plan=planned(habit_xy.reshape(1, 2))
     )
-
-
-def _cost(stops: int, seconds: float, first: First) -> tuple[float, float]:
-    return (stops, seconds) if first == "stops" else (seconds, stops)
 
 
 def _places_along(line: shapely.MultiLineString, most: int) -> Floats:
@@ -128,16 +128,16 @@ def _places_along(line: shapely.MultiLineString, most: int) -> Floats:
 
 
 def _judge(
-    route: Route, supply: Supply, places_xy: Floats, first: First
-) -> Callable[[Sequence[int]], tuple[float, float]]:
-    """Return a function that tells what the stops cost with stands at some of the places."""
+    route: Route, supply: Supply, ground: Ground, places_xy: Floats, first: First
+) -> Callable[[Sequence[int]], float]:
+    """Return a function that tells the time that the stops take with stands at some of the places. [s]"""
     gaps = find_gaps(route)
-    used = np.concatenate([[0.0], np.cumsum(used_by_works(route, supply, ground_of(route, supply)))])
+    used = np.concatenate([[0.0], np.cumsum(used_by_works(route, supply, ground))])
     everywhere = detours_s(gaps, places_xy, travel_m_s=travel_speed_m_s(route.layout.tool))
     near = everywhere.copy()
     near[1:-1][~is_nearer_end(route, places_xy)[:-1]] = np.inf
 
-    def judge(stands: Sequence[int]) -> tuple[float, float]:
+    def judge(stands: Sequence[int]) -> float:
         for extra_s in (near, everywhere):
             least = extra_s[:, list(stands)].min(axis=1)
             may = np.isfinite(least)
@@ -147,17 +147,14 @@ def _judge(
             stop_s = supply.setup_s + least[may]
             chosen = choose_stops(used[may], stop_s, supply.capacity, first=first)
             chosen += [len(stop_s) - 1] if supply.job == "unload" else []
-            return _cost(len(chosen), float(stop_s[chosen].sum()), first)
-        # A pass longer than the tank lasts: what matters is how far the ends of the passes are.
-        least = everywhere[:, list(stands)].min(axis=1)
-        return _cost(len(least), float(least.sum()), first)
+            return float(stop_s[chosen].sum())
+        # A pass longer than the tank lasts: what counts is how far all ends of passes are.
+        return float(everywhere[:, list(stands)].min(axis=1).sum())
 
     return judge
 
 
-def _ranked_pairs(
-    judge: Callable[[Sequence[int]], tuple[float, float]], count: int
-) -> list[tuple[tuple[float, float], tuple[int, ...]]]:
+def _ranked_pairs(judge: Callable[[Sequence[int]], float], count: int) -> list[tuple[float, tuple[int, ...]]]:
     """Return pairs of places, the best first: chosen among some of the places, then shifted by fine steps."""
     coarse = np.unique(np.linspace(0, count - 1, min(count, _MOST_OF_A_PAIR)).round().astype(int)).tolist()
     step = max(1, count // max(1, len(coarse)))

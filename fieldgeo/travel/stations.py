@@ -91,7 +91,7 @@ def edge_places(route: Route) -> NDArray[np.object_]:
             continue
         line = leg.points()
         end = shapely.Point(line[-1])
-        aim = edge
+        aim: shapely.Geometry = edge
         if leg.state == "pass":
             ahead = (line[-1] - line[0]) / np.hypot(*(line[-1] - line[0]))
             ray = shapely.LineString([(line[0] + line[-1]) / 2, line[-1] + beyond_m * ahead])
