@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
 from fieldgeo.outline.deed.phrases import Phrase, find_phrases
+from fieldgeo.outline.deed.stated import StatedArea
 from fieldgeo.outline.deed.values import Angle, Bearing, Distance, LengthRules
 from fieldgeo.outline.files.geojson import plain_name
 
@@ -32,6 +33,9 @@ _BEARINGS: Final = {"CHORD": "chord_bearing", "RADIAL": "radial", "CENTER": "rad
 # A course to the beginning, from some corner known to all, and no side of the land.
 _TIE: Final = re.compile(r"\b(which|whence|bears?|bearing|from|distant|located|lying|lies|situated?|being)\b", re.I)
 _TIE_AFTER: Final = re.compile(r"^[\s,]*(from|of)\b", re.I)
+_AT: Final = re.compile(r"\bat\s+$", re.I)
+_TOTAL_BEFORE: Final = re.compile(r"\b(total\s+(distance\s+)?(of\s+)?|in\s+all,?\s+)$", re.I)
+_TOTAL_AFTER: Final = re.compile(r",?\s+(in\s+all|total)\b", re.I)
 _FROM_CENTER: Final = re.compile(
     r"from\s+(the\s+|its\s+|said\s+)?(cent(er|re)|radius\s+point)|(cent(er|re)|radius\s+point)[\s-]+to[\s-]+point"
     r"|radial(\s+line|\s+bearing)?\s+(to|through)\s+(said|the|a|that|this)\s+(point|beginning|end|corner)"
@@ -81,7 +85,7 @@ class DeedCalls:
     """The calls of a deed, with what was seen while reading them."""
 
     calls: tuple[Call, ...]
-    stated_area_m2: float | None
+    stated: StatedArea | None
     notes: tuple[str, ...]
     faults: tuple[str, ...]
 
@@ -144,7 +148,7 @@ class _Reader:
         self.calls: list[Call] = []
         self.notes: list[str] = []
         self.faults: list[str] = []
-        self.stated_area_m2: float | None = None
+        self.stated: StatedArea | None = None
         self.carried: CurveWords | None = None
         self.is_begun = self.is_list  # whether the first "thence" has come
         self.is_commencing = False
@@ -177,9 +181,7 @@ class _Reader:
             self.faults.append(f"there are {len(calls)} calls; {MOST_CALLS} is the most that is read")
         more = len(self.notes) - _MOST_NOTES
         notes = [*self.notes[:_MOST_NOTES], *([f"and {more} more notes"] if more > 0 else [])]
-        return DeedCalls(
-            calls=tuple(calls), stated_area_m2=self.stated_area_m2, notes=tuple(notes), faults=tuple(self.faults)
-        )
+        return DeedCalls(calls=tuple(calls), stated=self.stated, notes=tuple(notes), faults=tuple(self.faults))
 
     def _line(self, phrase: Phrase) -> int:
         return phrase.line + self.shift
@@ -269,10 +271,14 @@ class _Reader:
         is_near = self.last is not None and self.last.kind == "BEARING" and phrase.start - self.last.end <= _NEAR
         if isinstance(phrase.value, Distance) and _is_inches(phrase.value) and not is_near:
             return  # the size of a pipe or an oak
+        if self._is_on_the_way(phrase):
+            self._note(phrase, "is passed on the way and is not the length of the call")
+            return
         if not self.is_begun and not piece.has_bearing:
             self._note(phrase, "stands before the first 'thence': taken as where the deed begins")
             return
-        if piece.has_distance or (not piece.opened and not piece.has_bearing and not self.is_list):
+        is_total = self._is_total(phrase)
+        if (piece.has_distance and not is_total) or (not piece.opened and not piece.has_bearing and not self.is_list):
             self._further_distance(phrase)
             return
         if phrase.fault is not None:
@@ -280,6 +286,14 @@ class _Reader:
         piece.has_distance = True
         piece.distance = phrase.value if isinstance(phrase.value, Distance) else None
         self._grow(phrase)
+
+    def _is_on_the_way(self, phrase: Phrase) -> bool:
+        """Whether something stands there: "crossing a creek at 20 poles", "at 100 feet a pin"."""
+        return _AT.search(self.text[max(0, phrase.start - 8) : phrase.start]) is not None
+
+    def _is_total(self, phrase: Phrase) -> bool:
+        before, after = self.text[max(0, phrase.start - 24) : phrase.start], self.text[phrase.end : phrase.end + 12]
+        return _TOTAL_BEFORE.search(before) is not None or _TOTAL_AFTER.match(after) is not None
 
     def _further_distance(self, phrase: Phrase) -> None:
         """Take a distance that comes when the call has one already."""
@@ -318,7 +332,7 @@ class _Reader:
     def _angle(self, phrase: Phrase) -> None:
         words = self.piece.curve or self.piece.coming
         if words is None:
-            if self.piece.opened and not self.piece.has_bearing:
+            if (self.piece.opened or self.is_list or self.piece.has_bearing) and not self.piece.is_complete():
                 self.piece.has_bearing = True
                 self._fault(phrase, "an angle without compass letters: write N ... E, or azimuth ... from north")
                 self._grow(phrase)
@@ -336,9 +350,8 @@ class _Reader:
     def _area(self, phrase: Phrase) -> None:
         if phrase.fault is not None:
             self._note(phrase, f"is passed over: {phrase.fault}")
-        elif isinstance(phrase.value, float):
-            if self.stated_area_m2 is None:
-                self.stated_area_m2 = phrase.value
+        elif isinstance(phrase.value, StatedArea):
+            self.stated = self.stated or phrase.value
             self._open("", phrase)
 
     def _curve_word(self, phrase: Phrase) -> None:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 DEGREE_ARC_M: Final = 100.0 * FOOT_M
 SAGITTA_M: Final = 0.001  # most that the arc stands off the straight pieces it is drawn with
-_MOST_PIECES: Final = 1000
+_MOST_PIECES: Final = 10_000
 _HALVINGS: Final = 200  # of a bisection: to the last digit of a float
 
 

@@ -28,6 +28,8 @@ from fieldgeo.outline.rings import IndexArray, touching_pairs
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from fieldgeo.outline.deed.stated import StatedArea
+
 _MOST_CROSSINGS: Final = 5  # that are told
 
 
@@ -43,11 +45,12 @@ class Figure:
     area_m2: float  # of the ring
     area_uncertainty_m2: float | None
     uncertainty_from: str
+    stated: StatedArea | None
     is_closing_computed: bool  # whether the last call gives no length: nothing then tells how well the deed closes
 
 
 def draw_figure(
-    laid: Sequence[LaidCall], *, is_adjusted: bool, stated_area_m2: float | None, vara_m: float | None
+    laid: Sequence[LaidCall], *, is_adjusted: bool, stated: StatedArea | None, vara_m: float | None
 ) -> Figure:
     """Return the figure that calls make.
 
@@ -58,8 +61,8 @@ def draw_figure(
     is_adjusted : bool
         Whether the compass rule is wanted. Where a blunder is suspected, and where nothing is to be adjusted, the
         figure is the raw one all the same.
-    stated_area_m2 : float or None
-        Area that the deed states. [m2]
+    stated : StatedArea or None
+        Area that the deed states.
     vara_m : float or None
         Length of the vara. [m]
     """
@@ -88,7 +91,7 @@ def draw_figure(
         area_raw_m2=area_raw_m2,
         area_adjusted_m2=area_adjusted_m2,
         suspects=suspects,
-        stated_area_m2=stated_area_m2,
+        stated_area_m2=stated.area_m2 if stated else None,
     )
     return Figure(
         ring_m=ring,
@@ -99,6 +102,7 @@ def draw_figure(
         area_m2=area_m2,
         area_uncertainty_m2=uncertainty_m2,
         uncertainty_from=told,
+        stated=stated,
         is_closing_computed=is_computed,
     )
 

@@ -61,7 +61,8 @@ NON_TANGENT.9: /(?:non|not)[\s-]*(?:a[\s-]+)?tangent(?:ial)?(?![a-z])/i
 CURVE_DEGREE.9: /degree\s+of\s+curv(?:e|ature)(?![a-z])|d(?=\s*=)/i
 CHORD_DEFINITION.9: /chord\s+def(?:inition|\.)?(?![a-z])/i
 CURVE.8: /curv(?:e|ed|ing|ature)(?![a-z])/i
-RADIUS.8: /(?:radius|radii)(?!\s+point)(?![a-z])|(?<![a-z0-9])r(?=\s*[=:]|\s*\d)/i
+RADIUS.8: /(?:radius|radii)(?!\s+point)(?![a-z])
+    |(?<![a-z0-9])r(?!\s*\d+\s*[ew](?![a-z]))(?=\s*[=:]|\s+\d|\d[\d.,]*\s*(?:['\u2019\u2032]|f))/ix
 CENTER.8: /radius\s+point(?![a-z])|cent(?:er|re)(?![a-z])/i
 RADIAL.8: /radial(?:ly)?(?![a-z])/i
 DELTA.8: /delta(?![a-z])|central\s+angle(?![a-z])|\u0394|\u2206/i
@@ -83,8 +84,8 @@ DOUBLE_PRIME.7: /["\u201c-\u201f\u2033]|(?:['\u2018-\u201b\u2032\u00b4]){2}/
 PRIME.6: /['\u2018-\u201b\u2032\u00b4`]/
 _AND.7: /and(?![a-z])|[+&]/i
 NS.6: /(?<![a-z0-9'\u2019])(?:north|south|n|s)(?!['\u2019]?[a-z])\.?/i
-EW.6: /(?<![a-z'\u2019])(?:east|west|e|w)(?!['\u2019]?[a-z])\.?/i
-UNIT.5: /(?<![a-z])(?:UNIT_WORDS|in(?=\s*(?:[.,;)]|$|to\b|or\b|thence\b)))(?![a-z])\.?/i
+EW.6: /(?<![a-z])(?:east|west|e|w)(?!['\u2019]?[a-z])\.?/i
+UNIT.5: /(?<![a-z])(?:UNIT_WORDS|in(?=[^\S\n]*(?:[.,;)\n]|$|to\b|or\b|thence\b)))(?![a-z])\.?/i
 FILLER.5: /(?:a|an|the|its|is|be|being|having|with|has|of|for|at|distance|length|by|which|whose|line
     |bears?|bearing|said|measured|dist|direction)(?![a-z])/ix
 WORD.4: /[^\W\d_]+(?:['\u2019][a-z]+)?/

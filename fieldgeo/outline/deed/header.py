@@ -29,6 +29,7 @@ NORTHS: Final = ("magnetic", "true", "grid", "assumed")
 _LINE: Final = re.compile(r"\s*([a-z]{2,12})(?:\s+(\d{1,5}))?\s*[:=]\s*(.*?)\s*", re.IGNORECASE)
 _NUMBER: Final = r"[-+]?\d{1,4}(?:\.\d{0,15})?"
 _LONLAT: Final = re.compile(rf"({_NUMBER})\s*[,;\s]\s*({_NUMBER})")
+_BRACKETED: Final = re.compile(r"\((\d[\d,]*(?:\.\d+)?)\)")
 _FRACTIONS: Final = {
     "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
 }  # fmt: skip
@@ -58,6 +59,7 @@ def split_header(text: str) -> tuple[Header, str]:
     """
     for letter, plain in {**_FRACTIONS, "\r\n": "\n", "\r": "\n", "\u00a0": " ", "\f": "\n", "\v": "\n"}.items():
         text = text.replace(letter, plain)
+    text = _BRACKETED.sub(r" \1 ", text)  # three hundred thirty (330) feet
     lines = text.split("\n")
     values: dict[str, object] = {}
     corners: list[tuple[int, float, float]] = []

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from fieldgeo.errors import InputError
 from fieldgeo.outline.deed.grammar import Rule, parse, words
-from fieldgeo.outline.deed.stated import read_area
+from fieldgeo.outline.deed.stated import StatedArea, read_area
 from fieldgeo.outline.deed.values import (
     Angle,
     Bearing,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from lark import Token
 
-Value: TypeAlias = Bearing | Distance | Angle | float | None
+Value: TypeAlias = Bearing | Distance | Angle | StatedArea | float | None
 
 _NUMBERS: Final = frozenset({"NUMBER", "FRACTION", "MIXED"})
 _MARKS: Final = frozenset({"_DEGREE", "PRIME", "DOUBLE_PRIME", "_MINUTE", "_SECOND"})
@@ -57,7 +57,7 @@ class Phrase:
     """A few words of a deed that mean one thing."""
 
     kind: str  # "BEARING", "DISTANCE", "ANGLE", "CONCAVE", "AREA", or the kind of a single word of `grammar`
-    value: Value  # of a CONCAVE: the azimuth of the side [deg]; of an AREA: [m2]
+    value: Value  # of a CONCAVE: the azimuth of the side [deg]
     line: int  # from 1
     start: int  # place in the text
     end: int
@@ -169,6 +169,9 @@ class _Finder:
             else:
                 self._add("BEARING", None, end + 1, "begins with east or west: write it from north or south")
             return
+        if self._is_half_a_bearing(start):
+            self._add("BEARING", None, self._angle_end(start + 1), "an angle that no E or W closes")
+            return
         if self._is_cardinal(start):
             self._take("bearing", "BEARING", start, start + 1)
             return
@@ -182,6 +185,12 @@ class _Finder:
             for place, kind in enumerate(kinds)
             if kind in ("COMMA", "LINE_END", "_AND")
         )
+
+    def _is_half_a_bearing(self, start: int) -> bool:
+        """Whether north or south has an angle after it, which is more than the length of a call due north."""
+        inside = self.kinds[start + 1 : self._angle_end(start + 1)]
+        numbers = sum(kind in _NUMBERS for kind in inside)
+        return inside[:1] != [] and (numbers > 1 or not {"_DEGREE", "_MINUTE", "_SECOND"}.isdisjoint(inside))
 
     def _is_cardinal(self, at: int) -> bool:
         if self._kind(at - 1) in _NUMBERS:  # Township 5 North
@@ -289,8 +298,8 @@ class _Finder:
         self._add("CONCAVE", None, self.at + 1, "says concave, but not to which side, such as concave northerly")
 
     def _area(self) -> None:
-        value_m2, end, fault = read_area(self.tokens, self.at + 1, self.rules.vara_m)
-        self._add("AREA", value_m2, max(end, self.at + 1), fault)
+        area, end, fault = read_area(self.tokens, self.at + 1, self.rules.vara_m)
+        self._add("AREA", area, max(end, self.at + 1), fault)
 
 
 def _side_deg(word: str) -> float:

@@ -101,7 +101,7 @@ def read_deed_text(text: str, rules: DeedRules, *, source: str = "the deed", ste
     figure = draw_figure(
         laid.calls,
         is_adjusted=rules.is_adjusted and header.is_adjusted is not False,
-        stated_area_m2=read.stated_area_m2,
+        stated=read.stated,
         vara_m=lengths.vara_m,
     )
     _check_closure(source, laid.calls, figure, read.notes, is_any_closure=rules.is_any_closure)

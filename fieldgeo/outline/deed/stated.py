@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import InputError
@@ -20,7 +21,15 @@ _END: Final = frozenset({"THENCE", "STOP", "BEARING"})
 _IMPLIED: Final = frozenset({"rod", "rods", "rd", "rds", "pole", "poles", "pol", "po", "perch", "perches"})
 
 
-def read_area(tokens: Sequence[Token], start: int, vara_m: float | None) -> tuple[float | None, int, str | None]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatedArea:
+    """An area as a deed states it."""
+
+    area_m2: float
+    last_digit_m2: float  # one of the last digit
+
+
+def read_area(tokens: Sequence[Token], start: int, vara_m: float | None) -> tuple[StatedArea | None, int, str | None]:
     """Return the area that stands after "containing", where it ends, and why it cannot be read.
 
     Parameters
@@ -34,22 +43,23 @@ def read_area(tokens: Sequence[Token], start: int, vara_m: float | None) -> tupl
 
     Returns
     -------
-    tuple of (float or None, int, str or None)
-        Area in square metres; place after its last word; the fault. Area and fault are both None where the word does
-        not speak of an area.
+    tuple of (StatedArea or None, int, str or None)
+        The area; place after its last word; the fault. Area and fault are both None where the word does not speak of
+        an area.
     """
     at = start
     speaks_of_acres = False
     while at < min(start + _LOOK_AHEAD, len(tokens)) and tokens[at].type not in _NUMBERS | _END:
         speaks_of_acres |= tokens[at].lower().startswith("acre")
         at += 1
-    area_m2, end = 0.0, start
+    area_m2, step_m2, end = 0.0, 0.0, start
     while at < len(tokens) and tokens[at].type in _NUMBERS:
         unit, after = _unit(tokens, at + 1)
         if unit is None:
             break
         try:
-            area_m2 += number_value(str(tokens[at]))[0] * area_unit_m2(unit, vara_m)
+            value, step = number_value(str(tokens[at]))
+            area_m2, step_m2 = area_m2 + value * area_unit_m2(unit, vara_m), step * area_unit_m2(unit, vara_m)
         except InputError as error:
             return None, after, str(error)
         at = end = after
@@ -63,7 +73,7 @@ def read_area(tokens: Sequence[Token], start: int, vara_m: float | None) -> tupl
         return None, start, "the area it states is not in figures" if speaks_of_acres else None
     if not 0 < area_m2 < 1e12:
         return None, end, f"the area it states is {area_m2:.6g} m2"
-    return area_m2, end, None
+    return StatedArea(area_m2=area_m2, last_digit_m2=step_m2), end, None
 
 
 def _unit(tokens: Sequence[Token], at: int) -> tuple[str | None, int]:

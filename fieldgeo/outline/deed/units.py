@@ -26,7 +26,7 @@ survey_foot = 1200 / 3937 meter = ftus = survey_feet = survey_ft = us_survey_foo
 inch = foot / 12 = in = inches
 yard = 3 foot = yd = yards = yds
 rod = 16.5 foot = rd = rods = rds = pole = poles = pol = pols = po = pls = perch = perches = pch = pchs
-chain = 66 foot = ch = chains = chs = chn = chns = gunter_chain = gunter_chains
+chain = 66 foot = ch = chains = chs = chn = chns = gunter_chain = gunter_chains = gunters_chain = gunters_chains
 link = chain / 100 = lk = links = lks = li = lnk = lnks
 engineer_chain = 100 foot = engineers_chain = engineer_chains = engineers_chains
 two_pole_chain = 33 foot = two_pole_chains

@@ -58,12 +58,12 @@ def _closure_points(figure: Figure) -> Iterator[str]:
 
 
 def _shape_points(laid: Sequence[LaidCall], figure: Figure) -> Iterator[str]:
-    stated_m2 = figure.report.stated_area_m2
-    if stated_m2 is not None:
-        apart_m2 = figure.area_m2 - stated_m2
-        if figure.area_uncertainty_m2 is not None and abs(apart_m2) > figure.area_uncertainty_m2:
+    stated = figure.stated
+    if stated is not None and figure.area_uncertainty_m2 is not None:
+        slack_m2 = figure.area_uncertainty_m2 + stated.last_digit_m2 / 2.0
+        if abs(figure.area_m2 - stated.area_m2) > slack_m2:
             yield (
-                f"the deed says {to_acres(stated_m2):,.2f} ac, its calls make {to_acres(figure.area_m2):,.2f} ac: "
+                f"the deed says {to_acres(stated.area_m2):,.2f} ac, its calls make {to_acres(figure.area_m2):,.2f} ac: "
                 "more apart than the uncertainty of the calls"
             )
     turned = turned_deg(laid)
