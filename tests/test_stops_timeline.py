@@ -118,6 +118,17 @@ def test_table_of_a_rectangle_derived() -> None:
     assert (table.lon[1], table.lat[1]) == pytest.approx((float(lon), float(lat)))
 
 
+def test_table_follows_a_turn_with_reverse() -> None:
+    # A mounted tool in a narrow headland backs up; there it stands for the shift, and is slower backward.
+    plan = plan_on(shapely.box(0, 0, 120, 80), headland=1, width_m=6.0, shift_s=4.0, reverse_speed_m_s=0.5)
+    assert "fishtail" in plan.route.turns_by_kind()
+    table = timeline_table(plan.timeline, 0.7)
+    for row in range(0, len(table.time_s), 9):
+        x, y, state = plan.timeline.place_at(float(table.time_s[row]))
+        assert (table.x_m[row], table.y_m[row]) == pytest.approx((x, y), abs=1e-6)
+        assert table.state[row] == state
+
+
 def test_distance_driven_is_that_of_the_route() -> None:
     plan = plan_on(BOX, headland=1, raise_s=1.0)
     table = timeline_table(plan.timeline, 5.0)

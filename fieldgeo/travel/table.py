@@ -12,6 +12,7 @@ from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats, distances_along
 from fieldgeo.layout.strips import Ints
 from fieldgeo.travel.timeline import Timeline
+from fieldgeo.travel.turns import Turn
 
 MOST_ROWS: Final = 5_000_000  # two months at a step of one second
 
@@ -78,12 +79,31 @@ def _joined(timeline: Timeline) -> tuple[Floats, Floats, Floats]:
             xy.append(np.array([place, place]))
             driven.append(np.full(2, so_far))
             continue
+        turn = timeline.route.legs[leg].turn
+        share, line = _even(line) if turn is None else _turned(line, turn)
         along = distances_along(line)
-        at.append(row + along / along[-1])
+        at.append(row + share)
         xy.append(line)
         driven.append(so_far + along)
         so_far += float(along[-1])
     return np.concatenate(at), np.vstack(xy), np.concatenate(driven)
+
+
+def _even(line: Floats) -> tuple[Floats, Floats]:
+    """Return the share of time of each point of a line that is driven evenly, and the line."""
+    along = distances_along(line)
+    return along / along[-1], line
+
+
+def _turned(line: Floats, turn: Turn) -> tuple[Floats, Floats]:
+    """Return the share of time of each point of a turn, with the points where it changes pace or stands."""
+    times_s, driven_m = (np.array(values) for values in turn.pace())
+    along = distances_along(line)
+    along *= driven_m[-1] / along[-1]  # arcs are drawn with chords
+    knots = np.column_stack([np.interp(driven_m, along, line[:, axis]) for axis in (0, 1)])
+    time_s = np.concatenate([np.interp(along, driven_m, times_s), times_s])
+    order = np.lexsort((np.concatenate([along, driven_m]), time_s))
+    return time_s[order] / times_s[-1], np.vstack([line, knots])[order]
 
 
 def _pass_numbers(timeline: Timeline) -> Ints:

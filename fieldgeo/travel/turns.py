@@ -63,6 +63,11 @@ class Turn:
         share : float
             Share of the time, 0 to 1. [-]
         """
+        times_s, driven_m = self.pace()
+        return float(np.interp(share * self.time_s, times_s, driven_m)) / max(self.length_m, NO_PART_M)
+
+    def pace(self) -> tuple[list[float], list[float]]:
+        """Return moments of the turn and the lengths driven by then; even between. [s], [m]"""
         shift_s = (self.time_s - sum(self.parts_s)) / max(self.cusps, 1)
         times_s, driven_m, last = [0.0], [0.0], 0.0
         for part, seconds in zip(self.parts_m, self.parts_s, strict=True):
@@ -74,7 +79,7 @@ class Turn:
             times_s.append(times_s[-1] + seconds)
             driven_m.append(driven_m[-1] + abs(part))
             last = part
-        return float(np.interp(share * self.time_s, times_s, driven_m)) / max(self.length_m, NO_PART_M)
+        return times_s, driven_m
 
     @property
     def depth_m(self) -> float:
