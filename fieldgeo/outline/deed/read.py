@@ -165,7 +165,9 @@ def _refusal(source: str, faults: Sequence[str], notes: Sequence[str]) -> Outlin
     count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
     more = len(faults) - _MOST_FAULTS
     told = [*faults[:_MOST_FAULTS], *([f"and {more} more faults"] if more > 0 else [])]
-    return OutlineError(f"{source} cannot be used as a deed: {count}. {_MEND}", [*told, *notes])
+    return OutlineError(
+        f"{source} cannot be used as a deed: {count}. {_MEND}", [*told, *(f"seen beside: {note}" for note in notes)]
+    )
 
 
 def _check_closure(
@@ -180,7 +182,7 @@ def _check_closure(
     raise OutlineError(
         f"{source}: the calls {closure_text(figure)}; worse than 1:{POOR_PRECISION:,.0f} is not gone on with unasked. "
         "Compare the calls with the deed, or go on all the same with --any-closure.",
-        [*clues, *notes],
+        [*clues, *(f"seen beside: {note}" for note in notes)],
     )
 
 
