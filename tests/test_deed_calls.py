@@ -218,6 +218,31 @@ def test_prose_is_read_call_by_call_and_the_rest_passed_over() -> None:
     assert "100.58" not in told  # the same told in another unit
 
 
+# Derived from the units: 43,560 ft2 to the acre, 160 square poles, 4 roods, 10 square chains.
+@pytest.mark.parametrize(
+    ("words", "acres", "last_digit"),
+    [
+        ("containing 40 acres, more or less", 40.0, 1.0),
+        ("containing 40.00 acres (1,742,400 square feet)", 40.0, 0.01),
+        ("containing by estimation 39 1/2 A.", 39.5, 0.5),
+        ("containing 10 acres, 3 roods and 20 perches", 10.875, 1 / 160),
+        ("contains 1,742,400 sq. ft. of land", 40.0, 1 / 43560),
+        ("containing 400 square chains", 40.0, 0.1),
+        ("containing 16.19 hectares", 16.19e4 / 4046.8564224, 100 / 4046.8564224),
+    ],
+)
+def test_stated_areas(words: str, acres: float, last_digit: float) -> None:
+    stated = read(f"N 45 E 330 ft to the beginning, {words}").stated
+    assert stated is not None
+    assert (stated.area_m2, stated.last_digit_m2) == pytest.approx((acres * 4046.8564224, last_digit * 4046.8564224))
+
+
+def test_an_area_in_words_is_told() -> None:
+    deed = read("N 45 E 330 ft to the beginning, containing forty acres")
+    assert deed.stated is None
+    assert "not in figures" in deed.notes[0]
+
+
 def test_old_prose_with_only_one_thence() -> None:
     deed = read(
         "Beginning at a white oak and running N 10 E 40 poles, S 80 E 50 poles, thence S 10 W 40 poles to a stake"

@@ -251,7 +251,8 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         (b"N 45 E 1 ft\n" * (MOST_BYTES // 10), "more than 256 kB"),
         (b"\0\1\2", "no plain text"),
         (b"", "no call was found"),
-        (b"N 5 E 10 ft\n", "it has 1 calls; an outline needs three"),
+        (b"N 5 E 29 km\nN 5 W 29 km\n" * 4, "232 km long together"),
+        (b"N 5 E 10 ft\n", "it has 1 call; an outline needs three"),
     ):
         path = tmp_path / "deed.txt"
         path.write_bytes(data)

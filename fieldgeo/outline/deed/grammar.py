@@ -51,7 +51,7 @@ NUMBER.7: /\d{1,3}(?:,\d{3})+(?:\.\d+)?(?![\d])|\d+(?:\.\d+)?|\.\d+/
 HOME.9: /(?:(?:point|place|corner|station|stake|stone|post)\s+(?:or\s+\w+\s+)?of\s+(?:the\s+)?(?:true\s+)?
     (?:beginning|commencement|commencing)|to\s+(?:the|said)\s+(?:true\s+)?(?:beginning|first\s+(?:station|corner))
     |p\.?o\.?b)(?![a-z])(?!\s+of\b)\.?/ix
-COMMENCING.8: /commenc(?:ing|e|es)(?![a-z])/i
+COMMENCING.8: /commenc(?:ing|e|es)(?![a-z])|starting\s+at(?![a-z])/i
 CONTAINING.8: /contain(?:ing|s)?(?![a-z])/i
 EXCEPT.8: /except(?:ing|s)?(?![a-z])/i
 THENCE.8: /(?:thence|thense|then)(?![a-z])/i

@@ -20,7 +20,7 @@ from fieldgeo.frame import LONLAT
 from fieldgeo.outline.deed.blunders import bearing_text, missing_call
 from fieldgeo.outline.deed.calls import read_calls
 from fieldgeo.outline.deed.closure import POOR_PRECISION
-from fieldgeo.outline.deed.courses import LaidCall, lay_calls
+from fieldgeo.outline.deed.courses import LaidCall, lay_calls, lengths_m
 from fieldgeo.outline.deed.figure import Figure, crossing_calls, draw_figure, is_poor
 from fieldgeo.outline.deed.header import Header, split_header
 from fieldgeo.outline.deed.place import place_figure
@@ -33,12 +33,13 @@ from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.outline.raw import RawPart, Reading
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from fieldgeo.outline.rules import DeedRules
 
 MOST_BYTES: Final = 256_000  # of a deed file: a hundred pages
+MOST_AROUND_M: Final = 200_000.0  # far more than round the widest field that is read
 _MOST_FAULTS: Final = 50  # that a message lists
 _MEND: Final = "Mend the lines told of and read it again."
 
@@ -94,8 +95,8 @@ def read_deed_text(text: str, rules: DeedRules, *, source: str = "the deed", ste
     read = read_calls(body, lengths)
     laid = lay_calls(read.calls)
     faults.extend([*read.faults, *laid.faults])
-    if not faults and len(laid.calls) < 3 and not (len(laid.calls) == 2 and any(one.curve for one in laid.calls)):
-        faults.append(f"it has {len(laid.calls)} calls; an outline needs three, or two with a curve")
+    if not faults:
+        faults.extend(_size_faults(laid.calls))
     if faults:
         raise _refusal(source, faults, read.notes)
     figure = draw_figure(
@@ -159,6 +160,16 @@ def _length_rules(header: Header, rules: DeedRules, faults: list[str]) -> Length
             faults.append(f"unit of distances without one: {error}")
             unit = "feet"  # so that the calls are looked through all the same
     return LengthRules(unit=unit, vara_m=vara_m)
+
+
+def _size_faults(calls: Sequence[LaidCall]) -> Iterator[str]:
+    if len(calls) < 3 and not (len(calls) == 2 and any(one.curve for one in calls)):
+        count = "1 call" if len(calls) == 1 else f"{len(calls)} calls"
+        yield f"it has {count}; an outline needs three, or two with a curve"
+    around_m = float(lengths_m(calls).sum())
+    if around_m > MOST_AROUND_M:
+        rule = f"{MOST_AROUND_M / 1000:g} km is the most for one field"
+        yield f"its calls are {around_m / 1000:,.0f} km long together; {rule}: check the unit"
 
 
 def _refusal(source: str, faults: Sequence[str], notes: Sequence[str]) -> OutlineError:
