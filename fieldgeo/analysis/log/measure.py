@@ -143,7 +143,7 @@ def read_back(log: Log, *, outline: Field | None = None, break_s: float = BREAK_
     timing = time_log(
         log, motion, trips, between, pattern, [link for link in links if link.kind == "on"], break_s=break_s
     )
-    swept = sweep_log(trips, pattern, log, outline)
+    swept = sweep_log(trips, pattern, log, outline, scatter_m=motion.scatter_m)
     work = DayWork(
         log=log, motion=motion, stretches=stretches, trips=tuple(trips), links=tuple(between), pattern=pattern,
         timing=timing, swept=swept, grain=weigh(log, stretches), notes=(),

@@ -41,6 +41,7 @@ class Motion:
     xy: FloatArray  # smoothed places [m]
     speed_m_s: FloatArray  # [m/s]
     noise_m: float  # of a recorded place against its neighbours, along each axis [m]
+    scatter_m: float  # what of it smoothing leaves [m]
     gap_s: float  # a longer step is a gap [s]
 
 
@@ -58,8 +59,12 @@ def move(log: Log) -> Motion:
     breaks = (step_s > gap_s) | log.is_cut[1:]
     run = np.concatenate([[0], np.cumsum(breaks)])
     noise_m = _noise_m(log.xy, run)
-    xy = _smoothed(log.xy, run, _window(noise_m, usual_s))
-    return Motion(run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m, gap_s=gap_s)
+    reach = _window(noise_m, usual_s)
+    xy = _smoothed(log.xy, run, reach)
+    return Motion(
+        run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m,
+        scatter_m=float(noise_m / np.sqrt(2 * reach + 1)), gap_s=gap_s,
+    )  # fmt: skip
 
 
 def _noise_m(xy: FloatArray, run: Ints) -> float:

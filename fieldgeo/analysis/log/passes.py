@@ -84,7 +84,7 @@ def find_pattern(trips: list[Trip], links: list[Link], width_m: float, evidence:
     return Pattern(
         roles=tuple(roles), direction_deg=direction, spread_deg=float(np.std(own)) if own else 0.0,
         strips=len(_strips(passes, width_m)), spacing_m=_spacings(passes, width_m),
-        headland_rounds=_rounds([line for line, role in zip(work, roles, strict=True) if role == "headland"], passes),
+        headland_rounds=_rounds([line for line, role in zip(work, roles, strict=True) if role == "headland"], passes, width_m),
     )  # fmt: skip
 
 
@@ -149,10 +149,12 @@ def _mark_travel(roles: list[Role], work: list[FloatArray], width_m: float) -> N
         return
     low = np.array([work[at][:, 0].min() for at in passes])
     high = np.array([work[at][:, 0].max() for at in passes])
+    right, left = np.array([work[at][:, 1].min() for at in passes]), np.array([work[at][:, 1].max() for at in passes])
     for number, at in enumerate(passes):
         shared = np.minimum(high, high[number]) - np.maximum(low, low[number])
         length = max(float(high[number] - low[number]), 1e-9)
-        beside = np.flatnonzero(shared > 0.3 * length)
+        is_near = (left > right[number] - 2.2 * width_m) & (right < left[number] + 2.2 * width_m)
+        beside = np.flatnonzero((shared > 0.3 * length) & is_near)
         apart = {int(other): _apart_m(work[at], work[passes[other]]) for other in beside if other != number}
         over = any(
             gap < 0.35 * width_m and shared[other] > 0.8 * length for other, gap in apart.items() if other < number
@@ -235,19 +237,22 @@ def _spacings(passes: list[FloatArray], width_m: float) -> FloatArray:
     return np.array([float(np.mean(gaps)) for gaps in pairs])
 
 
-def _rounds(headland: list[FloatArray], passes: list[FloatArray]) -> int:
+def _rounds(headland: list[FloatArray], passes: list[FloatArray], width_m: float) -> int:
     """Return how many headland rounds lie beyond the ends of the passes, the more of the two ends."""
     if not headland or not passes:
         return 0
-    v_low, v_high = min(line[:, 1].min() for line in passes), max(line[:, 1].max() for line in passes)
-    middle_u = float(np.median(np.concatenate([line[:, 0] for line in passes])))
+    middles = np.array([float(np.median(line[:, 1])) for line in passes])
+    low, high = np.array([line[:, 0].min() for line in passes]), np.array([line[:, 0].max() for line in passes])
     counts = []
     for share in (0.2, 0.35, 0.5, 0.65, 0.8):
-        at = v_low + share * (v_high - v_low)
+        at = middles.min() + share * (middles.max() - middles.min())
+        near = np.abs(middles - at) <= max(1.5 * width_m, float(np.abs(middles - at).min()))
         ends = [0, 0]
         for line in headland:
             beyond = line[:, 1] > at
             for crossing in np.flatnonzero(beyond[1:] != beyond[:-1]).tolist():
-                ends[int(line[crossing, 0] > middle_u)] += 1
+                u = float(line[crossing : crossing + 2, 0].mean())
+                ends[0] += u < low[near].min()
+                ends[1] += u > high[near].max()
         counts.append(max(ends))
     return int(np.median(counts))

@@ -1,7 +1,7 @@
 """Ground that was swept: a swath along every stretch, what they share, and the outline of it all.
 
 Exact polygons: each stretch is the strip of its own width along its smoothed line, and the union is taken as everywhere
-in this package. Lines are thinned by a few centimetres first, far less than the places are sure.
+in this package. Lines are thinned first by less than the places are sure.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.analysis.log.passes import Pattern
@@ -23,9 +24,14 @@ from fieldgeo.layout import overlay
 from fieldgeo.outline.field import Field
 from fieldgeo.outline.files.geojson import plain_name
 
-# Corners of a line nearer to it than this are left out: 5 cm, and 0.5 % of the width of a wide tool (own choice).
+# Corners of a line nearer to it than this are left out: 5 cm, 0.5 % of the width of a wide tool, and so many times the
+# scatter that smoothing leaves, as finer bends are noise (own choice). Of a large log nothing finer than this is kept:
+# the overlays of half a million crossings of edges would take minutes.
 _THIN_M: Final = 0.05
 _THIN_SHARE: Final = 0.005
+_THIN_SCATTERS: Final = 2.5
+_THIN_LARGE_M: Final = 0.25
+_LARGE: Final = 100_000
 # Ground is closed over gaps up to 1.2 widths: a missed pass and what lies between two row ends (own choice).
 _CLOSED_SHARE: Final = 0.6
 # Holes and parts smaller than so many squares of the width are none (own choice).
@@ -52,7 +58,7 @@ class Swept:
     spill_m2: float  # outside the outline [m2]
 
 
-def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | None) -> Swept:
+def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | None, *, scatter_m: float = 0.0) -> Swept:
     """Return what the trips swept.
 
     Parameters
@@ -65,6 +71,8 @@ def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | No
         The log they come from.
     outline : Field or None
         The field; None draws an outline round the ground swept.
+    scatter_m : float
+        Scatter of the smoothed places; bends of a few times that are left out. [m]
 
     Raises
     ------
@@ -83,7 +91,7 @@ def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | No
         if role != "travel"
         for stretch in trip.stretches
     ]
-    thin = max(_THIN_M, _THIN_SHARE * log.width_m)
+    thin = max(_THIN_M, _THIN_SHARE * log.width_m, _THIN_SCATTERS * scatter_m, _THIN_LARGE_M * (len(log) > _LARGE))
     lines = shapely.simplify(np.array([shapely.LineString(stretch.line) for stretch in stretches], dtype=object), thin)
     widths = np.array([stretch.width_m for stretch in stretches])
     swaths = shapely.buffer(lines, widths / 2, cap_style="flat", join_style="round", quad_segs=4)
@@ -96,13 +104,22 @@ def sweep_log(trips: list[Trip], pattern: Pattern, log: Log, outline: Field | No
             f"only {100 * worked_m2 / max(ground.area, 1e-9):.0f} % of the ground worked in {log.name!r} lies in the "
             f"outline {plain_name(field.name)!r}. Give the outline of the field that was worked, or leave it out."
         )
-    inside = overlay.intersections(swaths, field.shape)
-    spill_m2 = max(0.0, swept_m2 - float(shapely.area(inside).sum()))
+    spill_m2 = _spilt_m2(swaths, overlay.difference(ground, field.shape))
     return Swept(
         swaths=tuple(swaths.tolist()), ground=ground, outline=field, is_outline_given=outline is not None,
         swept_m2=swept_m2, worked_m2=worked_m2, overlap_m2=max(0.0, swept_m2 - spill_m2 - worked_m2),
         skip_m2=max(0.0, field.area_m2 - worked_m2), spill_m2=spill_m2,
     )  # fmt: skip
+
+
+def _spilt_m2(swaths: NDArray[np.object_], outside: shapely.MultiPolygon) -> float:
+    """Return the area of swaths on the ground outside, each swath by itself."""
+    tree = shapely.STRtree(swaths)
+    spilt_m2 = 0.0
+    for part in outside.geoms:
+        over = tree.query(part, predicate="intersects")
+        spilt_m2 += float(shapely.area(overlay.intersections(swaths[over], part)).sum()) if len(over) else 0.0
+    return spilt_m2
 
 
 def in_frame(field: Field, frame: Frame) -> Field:
