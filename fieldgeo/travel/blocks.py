@@ -79,6 +79,7 @@ class BlockEnds:
         stick out. (Derived for turns that bend the same way at both ends; one that loops swings further out.)
         """
         barred = np.zeros(len(one), dtype=bool)
+        reach_beyond_m = tool.pull_out_m + min(tool.left_radius_m, tool.right_radius_m)
         low, gap = np.minimum(one, two), np.abs(two - one)
         across = self.centre_m
         for each in np.unique(gap[gap > 1]).tolist():
@@ -87,7 +88,7 @@ class BlockEnds:
             between = first[:, None] + np.arange(1, each)
             slope = (reach_m[first + each] - reach_m[first]) / (across[first + each] - across[first])
             line = reach_m[first, None] + slope[:, None] * (across[between] - across[first, None])
-            barred[rows] = (reach_m[between] - line).max(axis=1) > tool.pull_out_m + tool.turn_radius_m
+            barred[rows] = (reach_m[between] - line).max(axis=1) > reach_beyond_m
         return barred
 
 

@@ -79,14 +79,14 @@ def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = 
     order : str
         One of `fieldgeo.travel.patterns.ORDERS`. A block too small for a pattern, or with ends that bar its turns, is
         worked back and forth. ``"auto"`` takes for each block the plainest pattern that takes less time in turns than
-        those before it, by `WORTH_SHARE` at the least, and back and forth beside it; ``"best"`` starts from there.
+        those before it, by `WORTH_SHARE` at the least, and back and forth beside it; ``"best"`` takes them all.
     """
     if not blocks:
         return []
     names: tuple[PatternName, ...] = PLAIN
     if order not in {"auto", "best"}:
         names = tuple(name for name in PLAIN if name in {"back-and-forth", order})
-    step = least_skip(pitch_m=tool.pitch_m, turn_radius_m=tool.turn_radius_m)
+    step = least_skip(pitch_m=tool.pitch_m, turn_radius_m=max(tool.left_radius_m, tool.right_radius_m))
     variants = [[each for name in names for each in pattern_variants(name, len(block), step)] for block in blocks]
     lower, upper = passes.ends_xy()
     return [
@@ -119,7 +119,9 @@ def _block_ways(
     for number, each in enumerate(variants):
         of_name.setdefault(each.name, []).extend((number, forward) for forward in (True, False))
     least = {name: min(float(turn_s[number, int(forward)]) for number, forward in its) for name, its in of_name.items()}
-    if order in {"auto", "best"}:
+    if order == "best":
+        keep = list(of_name)
+    elif order == "auto":
         chosen = "back-and-forth"
         for name, spent_s in least.items():
             if spent_s < (1 - WORTH_SHARE) * least[chosen]:
@@ -316,10 +318,14 @@ def block_problem(
 
 
 def _solved_way(passes: Passes, stint: Stint, way: Way, problem: BlockProblem, effort_s: float) -> Way:
-    assert way.pattern is not None  # a block's way has one
-    start = Chain(way.pattern.positions, way.is_first_forward)
-    solved = best_chain(problem, start, effort_s=effort_s)
-    if solved.total_s >= chain_s(problem, start) - 1e-6:
+    """Return the best way of a block that is found, or the one it has where no other takes less."""
+    now = _chain(way)
+    of_pattern: dict[str, list[Chain]] = {}
+    for other in stint.ways:
+        of_pattern.setdefault("" if other.pattern is None else other.pattern.name, []).append(_chain(other))
+    starts = [min(chains, key=lambda chain: chain_s(problem, chain)) for chains in of_pattern.values()]
+    solved = best_chain(problem, [now, *starts], effort_s=effort_s)
+    if solved.total_s >= chain_s(problem, now) - 1e-6:
         # The pattern is as good, and easier to follow.
         return replace(way, bound_s=solved.bound_s, is_proven=solved.is_proven)
     found = solved.chain
@@ -327,3 +333,8 @@ def _solved_way(passes: Passes, stint: Stint, way: Way, problem: BlockProblem, e
     free = replace(problem, entry_s=np.zeros_like(problem.entry_s), exit_s=np.zeros_like(problem.exit_s))
     made = _way(stint.members, found, pattern, chain_s(free, found), *passes.ends_xy())
     return replace(made, bound_s=solved.bound_s, is_proven=solved.is_proven)
+
+
+def _chain(way: Way) -> Chain:
+    assert way.pattern is not None  # a block's way has one
+    return Chain(way.pattern.positions, way.is_first_forward)

@@ -128,8 +128,8 @@ def _groups(count: int, step: int) -> list[Pattern]:
     """Return the order in groups of 2 step + 1 passes, each without a turn onto a pass nearer than the step.
 
     Within a group the passes are taken by the step, round the group: 1, 3, 5, 2, 4 for a step of 2. What is left over
-    joins the last group, or the first, which is taken in halves: 1, 4, 2, 5, 3, 6. (Derived: steps are step and
-    step + 1 in a whole group, and half the group and one less in the odd one.)
+    joins the last group, which is taken in halves: 1, 4, 2, 5, 3, 6. (Derived: steps are step and step + 1 in a whole
+    group, the step onto the next group, and half the group and one less in the odd one.)
     """
     size = 2 * step + 1
     whole, left = divmod(count, size)
@@ -140,9 +140,7 @@ def _groups(count: int, step: int) -> list[Pattern]:
     half = (odd + 1) // 2
     halves = np.array([row // 2 + (row % 2) * half for row in range(odd)])
     groups = [n * size + within for n in range(whole - 1)]
-    at_the_end = np.concatenate([*groups, (whole - 1) * size + halves])
-    at_the_start = np.concatenate([halves, *(odd + group for group in groups)])
-    return [Pattern(name="blocks", step=size, positions=row) for row in (at_the_end, at_the_start)]
+    return [Pattern(name="blocks", step=size, positions=np.concatenate([*groups, (whole - 1) * size + halves]))]
 
 
 def _circuits(count: int) -> list[Pattern]:

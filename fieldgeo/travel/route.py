@@ -212,8 +212,8 @@ def _block_order(stint: Stint, way: Way) -> BlockOrder:
 
 def _between_works_s(route: Route) -> float:
     """Return the time driven with the tool up; all else is the same in every order of the same work. [s]"""
-    tool = route.layout.tool
-    return route.length_m("travel") / travel_speed_m_s(tool) + route.length_m("turn") / tool.turn_speed_m_s
+    travel_s = route.length_m("travel") / travel_speed_m_s(route.layout.tool)
+    return travel_s + sum(turn.time_s for turn in route.turns())
 
 
 def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:

@@ -4,11 +4,13 @@ A block of K passes is worked as a chain: along one pass, a turn at its end onto
 so on. So the turns fall on upper and lower ends in turn, and the order that takes least time is a shortest chain
 through all passes, over the real times of all turns between them. For a few passes a dynamic programme over sets of
 passes finds it (Held and Karp's, Journal of the Society for Industrial and Applied Mathematics 10, 1962; from memory).
-For many a general-purpose library searches (OR-tools: local search, then constraint programming with a bound).
+For many a general-purpose library searches (OR-tools: guided local search, then constraint programming, which may show
+that nothing is better).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
@@ -22,10 +24,17 @@ from fieldgeo.layout.strips import Ints
 EXACT_PASSES: Final = 12
 # Times go to the solver as whole numbers of this many a second.
 TICKS_A_SECOND: Final = 10_000
-# Work that the solver may do on one field, in its own machine-independent seconds; about as long on a small machine.
+# Work that the solver may do on one field: about so many seconds of one core.
 DEFAULT_EFFORT_S: Final = 1.0
 # A clock stops the search where it takes so many times longer than its measure of work says.
 _CLOCK_ALLOWANCE: Final = 20.0
+# Orders that local search takes up in a second are about so many, over the square of the passes.
+_STEPS_A_SECOND: Final = 160_000
+_LEAST_STEPS, _MOST_STEPS = 5, 100
+# Constraint programming counts its work in seconds of its own, so many of them to one of a core; with more turns than
+# these to choose from it does not get far in its time.
+_COUNTED_A_SECOND: Final = 0.15
+_MOST_JOINS: Final = 5000
 _WORKERS: Final = 8  # strategies taking turns on one thread, so that the same input gives the same order
 _SEED: Final = 4
 _NO_WAY_S: Final = 1e6
@@ -76,33 +85,44 @@ def chain_s(problem: BlockProblem, chain: Chain) -> float:
     return float(problem.entry_s[ends[0], at[0]] + turns + problem.exit_s[ends[-1], at[-1]])
 
 
-def best_chain(problem: BlockProblem, start: Chain, *, effort_s: float = DEFAULT_EFFORT_S) -> Solved:
-    """Return the best order found, which is never worse than the one to start from.
+def best_chain(problem: BlockProblem, starts: Sequence[Chain], *, effort_s: float = DEFAULT_EFFORT_S) -> Solved:
+    """Return the best order found, which is never worse than those to start from.
 
     Parameters
     ----------
     problem : BlockProblem
         Times of the block.
-    start : Chain
-        An order, such as that of the best pattern.
+    starts : sequence of Chain
+        Orders, such as those of patterns; the first is kept where none is better.
     effort_s : float
-        Work allowed beyond `EXACT_PASSES`, in the solver's own seconds, >= 0. They count its steps and not the clock,
-        so the same input gives the same order; only where the clock runs away from them by `_CLOCK_ALLOWANCE` does it
-        stop the search, and then the order may differ from run to run. [s]
+        Work allowed beyond `EXACT_PASSES`, in about seconds of one core, >= 0. It is counted in steps and not by the
+        clock, so the same input gives the same order; only where the clock runs away from the count by
+        `_CLOCK_ALLOWANCE` does it stop the search, and then the order may differ from run to run. [s]
     """
+    found = min(starts, key=lambda chain: chain_s(problem, chain))
     if len(problem) <= EXACT_PASSES:
-        found = exact_chain(problem)
+        found = _better(problem, found, exact_chain(problem))
         total = chain_s(problem, found)
         return Solved(found, total, total, True)
-    found, bound = start, nearest_bound_s(problem)
-    if effort_s > 0 and not _is_met(chain_s(problem, found), bound):
-        found = _better(problem, found, _local_search(problem, found, effort_s))
+    bound = nearest_bound_s(problem)
     is_proven = _is_met(chain_s(problem, found), bound)
     if effort_s > 0 and not is_proven:
-        other, proven_s = _constraint_search(problem, found, bound, effort_s)
-        found = _better(problem, found, other)
-        bound = max(bound, proven_s)
-        is_proven = chain_s(problem, found) <= bound + len(problem) / TICKS_A_SECOND
+        found = _better(problem, found, _local_search(problem, found, effort_s, steps=0))
+    for share in (1.0, 0.3):
+        before_s = chain_s(problem, found)
+        is_proven = _is_met(before_s, bound)
+        if effort_s <= 0 or is_proven:
+            break
+        # What is proven needs no more search, and a better start proves sooner.
+        other, proven_s = _constraint_search(problem, found, bound, share * effort_s)
+        found, bound = _better(problem, found, other), max(bound, proven_s)
+        is_proven = chain_s(problem, found) <= bound + (len(problem) + 1) / TICKS_A_SECOND
+        if is_proven:
+            break
+        steps = round(min(_MOST_STEPS, max(_LEAST_STEPS, effort_s * _STEPS_A_SECOND / len(problem) ** 2)))
+        found = _better(problem, found, _local_search(problem, found, effort_s, steps=steps))
+        if chain_s(problem, found) >= before_s - 1e-6:
+            break
     total = chain_s(problem, found)
     return Solved(found, total, min(bound, total), is_proven)
 
@@ -192,8 +212,8 @@ def _ticks(seconds: Floats) -> Ints:
     return np.asarray(np.rint(np.minimum(seconds, _NO_WAY_S) * TICKS_A_SECOND), dtype=np.int64)
 
 
-def _local_search(problem: BlockProblem, start: Chain, effort_s: float) -> Chain | None:
-    """Return the order that a local search from another ends at: it only goes downhill, and stops by itself.
+def _local_search(problem: BlockProblem, start: Chain, effort_s: float, *, steps: int) -> Chain | None:
+    """Return the best order that a guided local search meets in some steps; with none it only goes downhill.
 
     Each pass is two places, its ends, joined at no cost; the turns join ends of the same side.
     """
@@ -211,7 +231,10 @@ def _local_search(problem: BlockProblem, start: Chain, effort_s: float) -> Chain
     routing = pywrapcp.RoutingModel(manager)
     routing.SetArcCostEvaluatorOfAllVehicles(routing.RegisterTransitMatrix(cost.tolist()))
     parameters = pywrapcp.DefaultRoutingSearchParameters()
-    parameters.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GREEDY_DESCENT
+    kinds = routing_enums_pb2.LocalSearchMetaheuristic
+    parameters.local_search_metaheuristic = kinds.GUIDED_LOCAL_SEARCH if steps else kinds.GREEDY_DESCENT
+    if steps:
+        parameters.solution_limit = steps
     parameters.time_limit.FromMilliseconds(round(1000 * effort_s * _CLOCK_ALLOWANCE))
     routing.CloseModelWithParameters(parameters)
     forward = (np.arange(count) + start.is_first_forward) % 2
@@ -263,6 +286,8 @@ def _constraint_search(
             joins[base, 2 * one + end] = problem.entry_s[end, one]
             joins[2 * one + end, base] = problem.exit_s[end, one]
     taken = {join: model.new_bool_var("") for join in joins}
+    if len(joins) > _MOST_JOINS:
+        return None, bound_s
     model.add_circuit([*arcs, *((*join, variable) for join, variable in taken.items())])
     ticks = _ticks(np.array(list(joins.values()))).tolist()
     model.minimize(cp_model.LinearExpr.weighted_sum(list(taken.values()), ticks))
@@ -277,7 +302,7 @@ def _constraint_search(
     solver.parameters.num_workers = _WORKERS
     solver.parameters.interleave_search = True
     solver.parameters.random_seed = _SEED
-    solver.parameters.max_deterministic_time = effort_s
+    solver.parameters.max_deterministic_time = effort_s * _COUNTED_A_SECOND
     solver.parameters.max_time_in_seconds = effort_s * _CLOCK_ALLOWANCE
     status = solver.solve(model)
     # Rounding to ticks can lift each turn, and the way there and back, by half a tick.
