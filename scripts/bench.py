@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from math import acos, ceil, hypot, pi
+from math import acos, asin, atan2, ceil, cos, hypot, pi, sin, sqrt
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +26,7 @@ from shapely import affinity
 
 from fieldgeo import Field, Plan, Tool, best_direction, field_from_shape, lay, read_outline, read_shed
 from fieldgeo.machinery.turning import headland_rounds
+from fieldgeo.travel.turns import turn_times_s
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = ROOT / "sample_fields"
@@ -178,6 +179,59 @@ def growth(tool: Tool) -> None:
         print(f"{narrow.width_m:8.2f}{count:8}{1e3 * spent:9.1f}{1e3 * spent / count:11.4f}")
 
 
+def plain_turn_m(x: float, y: float, heading: float, radius: float) -> float:
+    """Return the length of the shortest forward path from the origin, heading along x: circles beside both."""
+    lengths = []
+    for first in (1, -1):
+        for last in (1, -1):
+            across = x - last * radius * sin(heading), y + (last * cos(heading) - first) * radius
+            apart, bearing = hypot(*across), atan2(across[1], across[0])
+            if first == last or apart >= 2 * radius:
+                gap = 0.0 if first == last else 2 * radius
+                along = bearing + (first * asin(gap / apart) if gap else 0.0)
+                arcs = (first * along) % (2 * pi) + (last * (heading - along)) % (2 * pi)
+                lengths.append(radius * arcs + sqrt(apart**2 - gap**2))
+            if first == last and apart <= 4 * radius:
+                for lean in (1, -1):
+                    rise = lean * acos(apart / (4 * radius))
+                    one = bearing + rise + first * pi / 2
+                    two = bearing + pi - rise + first * pi / 2
+                    arcs = (first * one) % (2 * pi) + (-first * (two - one)) % (2 * pi)
+                    lengths.append(radius * (arcs + (first * (heading - two)) % (2 * pi)))
+    return min(lengths)
+
+
+def plain_turns_m(across: list[list[float]], radius: float) -> list[float]:
+    """Return the lengths of turns onto passes the other way, one by one."""
+    return [plain_turn_m(x, y, pi, radius) for x, y in across]
+
+
+def turn_tables(tool: Tool) -> None:
+    print("\nTurns between all pairs of 200 passes at both ends, 80,000 in one call; one by one in plain Python")
+    print(f"{'edge, tool':22}{'s':>8}{'us a turn':>12}{'one by one, us':>16}{'times faster':>14}{'differ, m':>12}")
+    one, two = (place.ravel() for place in np.meshgrid(np.arange(200), np.arange(200), indexing="ij"))
+    one, two = np.concatenate([one, one]), np.concatenate([two, two])
+    zero, back = np.zeros(len(one)), np.full(len(one), pi)
+    edges = {"crooked": np.random.default_rng(1).uniform(-20, 20, 200), "straight": 0.3 * tool.pitch_m * np.arange(200)}
+    few = slice(0, 80_000, 40)
+    for edge, along in edges.items():
+        ends = np.column_stack([along, np.arange(200) * tool.pitch_m])
+        start, end = ends[one], ends[two]
+        across = (end - start)[few].tolist()
+        lengths = np.array(plain_turns_m(across, tool.turn_radius_m))
+        for hitch in ("pulled", "mounted"):
+            hitched = replace(tool, hitch=hitch, pull_out_m=0.0)
+            spent = least_s(partial(turn_times_s, start, zero, end, back, tool=hitched), 3) / len(one)
+            plain = least_s(partial(plain_turns_m, across, tool.turn_radius_m), 3) / len(across)
+            ours = turn_times_s(start[few], zero[few], end[few], back[few], tool=hitched) * tool.turn_speed_m_s
+            # A mounted tool may be backed, which the plain way does not know.
+            differ = f"{np.abs(ours - lengths).max():12.0e}" if hitch == "pulled" else ""
+            print(
+                f"{f'{edge}, {hitch}':22}{spent * len(one):8.2f}{1e6 * spent:12.2f}{1e6 * plain:16.1f}"
+                f"{plain / spent:14.1f}{differ}"
+            )
+
+
 def cold_commands() -> None:
     print("\nCold commands, wall time")
     sample = str(SAMPLES / "crooked_quarter.geojson")
@@ -193,6 +247,7 @@ def main() -> None:
     tool = replace(shed.tool("40 ft field cultivator"), lap_m=0.0)
     against_textbook(tool)
     growth(tool)
+    turn_tables(tool)
     cold_commands()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import pi
 from typing import Final, NamedTuple
 
@@ -21,6 +20,8 @@ from fieldgeo.travel.reverse import reverse_paths
 GRAZE_M: Final = 0.5
 # Points on each part where a path is looked at for what it crosses.
 _LOOKS: Final = 8
+# Pairs of poses that differ by no more than this lie alike. [m, rad]
+_ALIKE: Final = 1e-8
 # Shares of what one pass lies behind the other by which it is drawn out before a turn with reverse.
 _DRAWN_OUT: Final = (0.0, 0.5, 1.0)
 # Ways to turn that are tried, from the quickest, where the quickest leaves the outline.
@@ -96,6 +97,31 @@ def quickest(poses: Poses, tool: Tool) -> tuple[Floats, Paths]:
     tool : Tool
         Gives radii, pull-out, speeds, and how far it can be backed.
     """
+    first, same = _alike(poses)
+    times, paths = _quickest_of_each(poses.rows(first), tool)
+    return times[same], Paths(paths.curvature_1_m[same], paths.parts_m[same])
+
+
+def _alike(poses: Poses) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first of the pairs that lie alike, and for each pair its place among these.
+
+    The passes of a straight edge all end alike, so that a few turns stand for most of a field.
+    """
+    between, ahead = poses.end_xy - poses.start_xy, unit_vectors(poses.start_rad)
+    on = between[:, 0] * ahead[:, 0] + between[:, 1] * ahead[:, 1]
+    left = between[:, 1] * ahead[:, 0] - between[:, 0] * ahead[:, 1]
+    turned = np.mod(poses.end_rad - poses.start_rad, 2 * pi)
+    key = np.round(np.column_stack([on, left, turned]) / _ALIKE)
+    order = np.lexsort((*key.T, poses.by_fence))
+    ranked = np.column_stack([key, poses.by_fence])[order]
+    is_new = np.ones(len(order), dtype=bool)
+    is_new[1:] = (ranked[1:] != ranked[:-1]).any(axis=1)
+    same = np.empty(len(order), dtype=np.int64)
+    same[order] = np.cumsum(is_new) - 1
+    return order[is_new], same
+
+
+def _quickest_of_each(poses: Poses, tool: Tool) -> tuple[Floats, Paths]:
     out_m = np.full(len(poses.start_xy), tool.pull_out_m)
     every = forward_paths(*poses.drawn_out(out_m, out_m), _radii(tool))
     word = np.nan_to_num(path_lengths_m(every.parts_m), nan=np.inf).argmin(axis=1)[:, None, None]
@@ -137,8 +163,7 @@ def _backed(poses: Poses, tool: Tool, below_s: Floats, *, by_fence: bool) -> tup
     further on than the other, the one less far may be drawn out towards it before the turn. Hard by the fence the tool
     is backed over what it just worked, without a pull-out.
     """
-    each = list(_fence_ways(poses, tool) if by_fence else _pass_ways(poses, tool))
-    paths = Paths(*(np.concatenate(parts, axis=1) for parts in zip(*each, strict=True)))
+    paths = _fence_ways(poses, tool) if by_fence else _pass_ways(poses, tool)
     times = np.nan_to_num(path_times_s(paths.parts_m, tool), nan=np.inf)
     reverse = reverse_lengths_m(paths.parts_m)
     # What has no reverse in it is among the forward paths.
@@ -152,28 +177,37 @@ def _backed(poses: Poses, tool: Tool, below_s: Floats, *, by_fence: bool) -> tup
     return paths, times
 
 
-def _pass_ways(poses: Poses, tool: Tool) -> Iterator[Paths]:
-    """Yield the turns with reverse between passes."""
+def _pass_ways(poses: Poses, tool: Tool) -> Paths:
+    """Return the turns with reverse between passes, shape (N, C, 7)."""
     between = poses.end_xy - poses.start_xy
-    lag_m = np.maximum(0.0, np.einsum("nc,nc->n", between, unit_vectors(poses.start_rad)))
-    lead_m = np.maximum(0.0, np.einsum("nc,nc->n", between, unit_vectors(poses.end_rad)))
-    straighten_m = tool.pull_out_m if tool.hitch == "pulled" else 0.0
-    for share in _DRAWN_OUT:
-        out_m = tool.pull_out_m + share * lag_m, tool.pull_out_m + share * lead_m
-        free = poses.drawn_out(*out_m)
-        yield _with_pull_out(fishtails(*free, _radii(tool), straighten_m=straighten_m), *out_m)
-        if tool.hitch != "pulled":
-            yield _with_pull_out(reverse_paths(*free, _radii(tool), is_turn=True), *out_m)
+    lag_m, lead_m = (
+        np.maximum(0.0, np.einsum("nc,nc->n", between, unit_vectors(heading)))
+        for heading in (poses.start_rad, poses.end_rad)
+    )
+    shares = _DRAWN_OUT if max(lag_m.max(), lead_m.max()) > NO_PART_M else (0.0,)
+    count, times = len(between), len(shares)
+    share = np.tile(shares, count)
+    ways = _backed_ways(
+        poses.rows(np.repeat(np.arange(count), times)), tool, tool.pull_out_m + share * lag_m.repeat(times),
+        tool.pull_out_m + share * lead_m.repeat(times), is_turn=True,
+    )  # fmt: skip
+    return Paths(*(values.reshape(count, -1, values.shape[-1]) for values in ways))
 
 
-def _fence_ways(poses: Poses, tool: Tool) -> Iterator[Paths]:
-    """Yield the turns with reverse between two runs of the headland."""
+def _fence_ways(poses: Poses, tool: Tool) -> Paths:
+    """Return the turns with reverse between two runs of the headland, shape (N, C, 7)."""
     none_m = np.zeros(len(poses.start_xy))
-    free = poses.drawn_out(none_m, none_m)
+    return _backed_ways(poses, tool, none_m, none_m, is_turn=False)
+
+
+def _backed_ways(poses: Poses, tool: Tool, before_m: Floats, after_m: Floats, *, is_turn: bool) -> Paths:
+    free = poses.drawn_out(before_m, after_m)
     straighten_m = tool.pull_out_m if tool.hitch == "pulled" else 0.0
-    yield _with_pull_out(fishtails(*free, _radii(tool), straighten_m=straighten_m), none_m, none_m)
-    if tool.hitch != "pulled":
-        yield _with_pull_out(reverse_paths(*free, _radii(tool)), none_m, none_m)
+    ways = _with_pull_out(fishtails(*free, _radii(tool), straighten_m=straighten_m), before_m, after_m)
+    if tool.hitch == "pulled":
+        return ways
+    curved = _with_pull_out(reverse_paths(*free, _radii(tool), is_turn=is_turn), before_m, after_m)
+    return Paths(*(np.concatenate(pair, axis=1) for pair in zip(ways, curved, strict=True)))
 
 
 def _clear_of_passes(poses: Poses, paths: Paths, width_m: float) -> NDArray[np.bool_]:
@@ -216,10 +250,11 @@ def kept_inside(poses: Poses, paths: Paths, tool: Tool, outline: shapely.MultiPo
 
 def _least_outside(poses: Poses, tool: Tool, outline: shapely.MultiPolygon, *, by_fence: bool) -> Paths:
     """Return for each pair the quickest of the turns that stay inside, or else the one that goes least beyond."""
-    every, times = _ways(poses, tool, by_fence=by_fence)
+    first, same = _alike(poses)
+    every, times = _ways(poses.rows(first), tool, by_fence=by_fence)
     order = times.argsort(axis=1, kind="stable")[:, :_TRIED]
     pick = np.arange(len(times))[:, None], order
-    tried, tried_s = Paths(*(values[pick] for values in every)), times[pick]
+    tried, tried_s = Paths(*(values[pick][same] for values in every)), times[pick][same]
     row, column = np.nonzero(np.isfinite(tried_s))
     one = Paths(*(values[row, column] for values in tried))
     outside = np.full(tried_s.shape, np.inf)

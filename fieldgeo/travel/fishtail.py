@@ -42,14 +42,9 @@ def fishtails(
     start = np.asarray(start_xy, dtype=float), np.asarray(start_heading_rad, dtype=float)
     end = np.asarray(end_xy, dtype=float), np.asarray(end_heading_rad, dtype=float)
     left, right = radii.left_m, -radii.right_m
+    firsts, lasts = np.array([left, right, left, right]), np.array([left, right, right, left])
     with np.errstate(invalid="ignore"):
-        threes = np.stack(
-            [
-                along_tangent(start, end, first, last, way=-1)
-                for first, last in ((left, left), (right, right), (left, right), (right, left))
-            ],
-            axis=1,
-        )
+        threes = along_tangent(start, end, firsts, lasts, way=-1)
     first, run, last = np.moveaxis(threes, -1, 0)
     ahead = np.where(np.isnan(run), np.nan, straighten_m)
     parts = np.stack([first, ahead, run - straighten_m, last], axis=-1)

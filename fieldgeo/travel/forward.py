@@ -77,41 +77,40 @@ def forward_paths(
     start = np.asarray(start_xy, dtype=float), np.asarray(start_heading_rad, dtype=float)
     end = np.asarray(end_xy, dtype=float), np.asarray(end_heading_rad, dtype=float)
     left, right = radii.left_m, -radii.right_m
+    first, last = np.array([left, right, left, right]), np.array([left, right, right, left])
     with np.errstate(invalid="ignore"):
-        straight = [
-            along_tangent(start, end, first, last, way=1)
-            for first, last in ((left, left), (right, right), (left, right), (right, left))
-        ]
-        rlr, short_rlr = _three_arcs(start, end, right, left)
-        lrl, short_lrl = _three_arcs(start, end, left, right)
-    parts = np.stack([*straight, rlr, lrl, short_rlr, short_lrl], axis=1)
+        parts = np.full((len(start[1]), len(_EIGHT), 3), np.nan)
+        parts[:, :4] = along_tangent(start, end, first, last, way=1)
+        # Three arcs reach no further than this, and most pairs of a field's passes lie further apart.
+        reach_m = 2 * (left - right) + 2 * max(left, -right)
+        near = np.flatnonzero(np.hypot(*(end[0] - start[0]).T) <= reach_m)
+        parts[near, 4:] = _three_arcs(
+            (start[0][near], start[1][near]), (end[0][near], end[1][near]),
+            np.array([right, left]), np.array([left, right]),
+        )  # fmt: skip
     return Paths(np.broadcast_to(curvatures(_EIGHT, radii), parts.shape), parts)
 
 
-def _three_arcs(
-    start: tuple[Floats, Floats], end: tuple[Floats, Floats], outer_m: float, middle_m: float
-) -> tuple[Floats, Floats]:
-    """Return paths of three arcs with the longer and the shorter middle one, each of shape (N, 3). [m]
+def _three_arcs(start: tuple[Floats, Floats], end: tuple[Floats, Floats], outer_m: Floats, middle_m: Floats) -> Floats:
+    """Return paths of three arcs, W with the longer middle one and then W with the shorter, shape (N, 2 W, 3). [m]
 
     Derived: the middle circle touches both outer ones, so its centre lies at the sum of the radii from either, on
-    either side of the line that joins them.
+    either side of the line that joins them. `outer_m` and `middle_m`, of shape (W,), are below zero to the right.
     """
-    one, two = centres(*start, outer_m), centres(*end, outer_m)
-    half = (two - one) / 2
-    share = np.hypot(half[:, 0], half[:, 1]) / (abs(outer_m) + abs(middle_m))
+    half = (centres(*end, outer_m) - centres(*start, outer_m)) / 2
+    share = np.hypot(half[..., 0], half[..., 1]) / (np.abs(outer_m) + np.abs(middle_m))
     rise = np.arccos(np.where((share > 1) & (share < 1 + 1e-9), 1.0, share))
-    bearing = np.arctan2(half[:, 1], half[:, 0])
+    bearing = np.arctan2(half[..., 1], half[..., 0])
+    side = np.sign(outer_m)
+    lengths = np.stack([np.abs(outer_m), np.abs(middle_m), np.abs(outer_m)], axis=-1)
     found = []
     for lean in (1, -1):
         # Bearings of the middle centre from the outer ones; a tool heads square to the line between two centres.
-        first = bearing + lean * rise + np.sign(outer_m) * np.pi / 2
-        last = bearing + np.pi - lean * rise + np.sign(outer_m) * np.pi / 2
-        arcs = (
-            arc_rad(np.sign(outer_m) * (first - start[1])),
-            arc_rad(np.sign(middle_m) * (last - first)),
-            arc_rad(np.sign(outer_m) * (end[1] - last)),
+        first = bearing + lean * rise + side * np.pi / 2
+        last = bearing + np.pi - lean * rise + side * np.pi / 2
+        turned = np.stack(
+            [side * (first - start[1][:, None]), -side * (last - first), side * (end[1][:, None] - last)], axis=-1
         )
-        lengths = (abs(outer_m), abs(middle_m), abs(outer_m))
-        found.append(np.stack([arc * length for arc, length in zip(arcs, lengths, strict=True)], axis=1))
-    is_long = (found[0][:, 1] >= found[1][:, 1])[:, None]
-    return np.where(is_long, found[0], found[1]), np.where(is_long, found[1], found[0])
+        found.append(arc_rad(turned) * lengths)
+    is_long = (found[0][..., 1] >= found[1][..., 1])[..., None]
+    return np.concatenate([np.where(is_long, *found), np.where(is_long, *found[::-1])], axis=1)

@@ -89,8 +89,10 @@ def step(x: Floats, y: Floats, heading: Floats, curvature: Floats, driven_m: Flo
     """
     turned = curvature * driven_m
     # The chord of an arc: its length over the arc's is sin(t/2) / (t/2), which holds for a straight run too.
-    chord = driven_m * np.sinc(turned / _FULL)
-    return x + chord * np.cos(heading + turned / 2), y + chord * np.sin(heading + turned / 2), heading + turned
+    half = turned / 2
+    half = np.where(half == 0, 1e-20, half)
+    chord, middle = driven_m * np.sin(half) / half, heading + half
+    return x + chord * np.cos(middle), y + chord * np.sin(middle), heading + turned
 
 
 def drive_all(start_xy: Floats, heading_rad: Floats, paths: Paths) -> tuple[Floats, Floats, Floats]:
@@ -180,8 +182,8 @@ def arc_rad(angle: Floats) -> Floats:
     return np.where(wrapped > _FULL - 1e-9, 0.0, wrapped)
 
 
-def centres(xy: Floats, heading_rad: Floats, signed_m: float) -> Floats:
-    """Return the centres of the turning circles beside poses, shape (N, 2). [m]
+def centres(xy: Floats, heading_rad: Floats, signed_m: Floats) -> Floats:
+    """Return the centres of the turning circles beside poses, shape (N, W, 2). [m]
 
     Parameters
     ----------
@@ -189,22 +191,23 @@ def centres(xy: Floats, heading_rad: Floats, signed_m: float) -> Floats:
         Places. [m]
     heading_rad : ndarray of shape (N,)
         Headings, counter-clockwise from the x axis. [rad]
-    signed_m : float
-        Radius, below zero for the circle to the right. [m]
+    signed_m : ndarray of shape (W,)
+        Radii, below zero for the circle to the right. [m]
     """
-    return np.asarray(xy + signed_m * np.column_stack([-np.sin(heading_rad), np.cos(heading_rad)]))
+    left = np.stack([-np.sin(heading_rad), np.cos(heading_rad)], axis=-1)
+    return np.asarray(xy[:, None, :] + signed_m[:, None] * left[:, None, :])
 
 
 def along_tangent(
-    start: tuple[Floats, Floats], end: tuple[Floats, Floats], first_m: float, last_m: float, *, way: int
+    start: tuple[Floats, Floats], end: tuple[Floats, Floats], first_m: Floats, last_m: Floats, *, way: int
 ) -> Floats:
-    """Return paths of an arc, a straight run along the common tangent of two circles, and an arc, shape (N, 3). [m]
+    """Return paths of an arc, a run along the common tangent of two circles, and an arc, shape (N, W, 3). [m]
 
     Parameters
     ----------
     start, end : tuple of ndarray
         Places of shape (N, 2) and headings of shape (N,). [m, rad]
-    first_m, last_m : float
+    first_m, last_m : ndarray of shape (W,)
         Radii of the two arcs, below zero to the right. [m]
     way : {1, -1}
         The straight run is driven forward, or in reverse; the arcs forward.
@@ -215,14 +218,13 @@ def along_tangent(
     the signed radii; so l^2 = |c2 - c1|^2 - (s1 - s2)^2. NaN where the circles lie too close.
     """
     between = centres(*end, last_m) - centres(*start, first_m)
-    differ = first_m - last_m
-    apart = np.hypot(between[:, 0], between[:, 1])
+    differ, least = first_m - last_m, np.abs(first_m) + np.abs(last_m)
+    apart = np.hypot(between[..., 0], between[..., 1])
     square = apart**2 - differ**2
-    least = abs(first_m) + abs(last_m)
     run = way * np.sqrt(np.where((square < 0) & (square > -1e-9 * least**2), 0.0, square))
-    heading = np.arctan2(between[:, 1], between[:, 0]) - np.arctan2(-differ, run)
+    heading = np.arctan2(between[..., 1], between[..., 0]) - np.arctan2(-differ, run)
     # One circle and the same: there is no run, and the heading of it is any; turning stops nowhere in between.
-    heading = np.where(apart < 1e-9 * least, start[1], heading)
-    first = arc_rad(np.sign(first_m) * (heading - start[1]))
-    last = arc_rad(np.sign(last_m) * (end[1] - heading))
-    return np.stack([first * abs(first_m), run, last * abs(last_m)], axis=1)
+    heading = np.where(apart < 1e-9 * least, start[1][:, None], heading)
+    first = arc_rad(np.sign(first_m) * (heading - start[1][:, None]))
+    last = arc_rad(np.sign(last_m) * (end[1][:, None] - heading))
+    return np.stack([first * np.abs(first_m), run, last * np.abs(last_m)], axis=-1)

@@ -123,6 +123,8 @@ _BASES: Final[tuple[tuple[str, Callable[[Goal], Parts], bool, bool], ...]] = (
     ("LRSR", _lrsr, True, False),
     ("LRSLR", _lrslr, False, True),
 )
+_WAYS: Final = np.array([[1], [1], [-1], [-1]])
+_HANDS: Final = np.array([[1], [-1], [1], [-1]])
 _MIRRORED: Final = {"L": "R", "R": "L", "S": "S"}
 
 
@@ -205,19 +207,21 @@ def _all_words(goal: Goal, *, is_turn: bool) -> tuple[tuple[str, ...], Floats]:
     """Return W words of five letters and parts of shape (N, W, 5), in radii."""
     x, y, heading = goal
     back = x * np.cos(heading) + y * np.sin(heading), x * np.sin(heading) - y * np.cos(heading), heading
-    words, parts = [], []
+    # Forward for reverse, and left for right: one row each.
+    way, hand = (np.array([[1], [1]]), np.array([[1], [-1]])) if is_turn else (_WAYS, _HANDS)
+    words: list[str] = []
+    parts = []
     for word, formula, has_backwards, can_turn in _BASES:
         if is_turn and not can_turn:
             continue
         for is_backwards in (False, True) if has_backwards and not is_turn else (False,):
             x, y, heading = back if is_backwards else goal
-            for way in (1,) if is_turn else (1, -1):  # forward for reverse
-                for hand in (1, -1):  # left for right
-                    with np.errstate(invalid="ignore"):
-                        found = [way * part for part in formula((way * x, hand * y, way * hand * heading))]
-                    letters = word if hand == 1 else "".join(_MIRRORED[letter] for letter in word)
-                    order = slice(None, None, -1) if is_backwards else slice(None)
-                    none = [np.zeros_like(x)] * (5 - len(found))
-                    words.append(letters[order].ljust(5, "S"))
-                    parts.append(np.stack([*found[order], *none], axis=-1))
-    return tuple(words), np.stack(parts, axis=1)
+            order = slice(None, None, -1) if is_backwards else slice(None)
+            with np.errstate(invalid="ignore"):
+                found = formula((way * x, hand * y, way * hand * heading))[order]
+            rows = np.zeros((5, len(way), len(x)))
+            rows[: len(found)] = np.stack(found) * way
+            parts.append(rows)
+            mirrored = "".join(_MIRRORED[letter] for letter in word)
+            words += [(word if side == 1 else mirrored)[order].ljust(5, "S") for side in hand[:, 0].tolist()]
+    return tuple(words), np.moveaxis(np.concatenate(parts, axis=1), (0, 2), (2, 0))

@@ -27,7 +27,7 @@ __all__ = ["Turn", "join_poses", "lengths_outside_m", "shortest_paths", "turn_ki
 # A straight run or a swing shorter than this does not show beside a half-circle.
 SHORT_STRAIGHT_M: Final = 0.05
 # Pairs of poses that are worked on at once; bounds the memory that a table of all pairs takes.
-_AT_ONCE: Final = 20_000
+_AT_ONCE: Final = 5_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
