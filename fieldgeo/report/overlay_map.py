@@ -30,12 +30,12 @@ if TYPE_CHECKING:
 # Outlines are black; width and dashes tell them apart. A thin whole line lies lowest, so that each is still seen where
 # outlines are the same, and none is so wide that it hides the ground between two of them.
 _LINES: Final[tuple[dict[str, Any], ...]] = (
-    {"linewidth": 0.9},
-    {"linewidth": 1.9, "dashes": (4.0, 2.6)},
-    {"linewidth": 2.4, "dashes": (0.9, 2.2)},
-    {"linewidth": 1.5, "dashes": (8, 2, 1.3, 2)},
-    {"linewidth": 2.4, "core": 1.1},
-    {"linewidth": 1.5, "dashes": (1.3, 1.6, 1.3, 1.6, 1.3, 6)},
+    {"linewidth": 0.6},
+    {"linewidth": 1.1, "dashes": (6.0, 4.0)},
+    {"linewidth": 1.5, "dashes": (1.0, 2.6)},
+    {"linewidth": 1.0, "dashes": (10, 3, 1.6, 3)},
+    {"linewidth": 1.8, "core": 0.8},
+    {"linewidth": 1.0, "dashes": (1.6, 2, 1.6, 2, 1.6, 8)},
 )
 _DIFFER_STYLE: Final[dict[str, Any]] = {"hatch": r"\\\\\\", "colour": paper.DIFFER}
 _COLUMNS: Final = 1  # of the legend: names are long
