@@ -23,6 +23,7 @@ _ZONE_STEP_S: Final = 900.0
 _COARSE_SHARE: Final = 0.2
 # Where so many rows step back, the file is not in the order of time (own choice).
 _UNSORTED_SHARE: Final = 0.02
+_MOST_JUMPS: Final = 5  # as many may be clocks that were set
 
 
 @dataclass(slots=True, kw_only=True)
@@ -159,7 +160,7 @@ def set_clock(time_s: FloatArray) -> SetClock:
     if len(time) < 2:
         return SetClock(order=order, time_s=time, is_cut=np.zeros(len(time), dtype=bool), notes=tuple(notes))
     steps = np.diff(time)
-    if np.mean(steps < 0) > _UNSORTED_SHARE:
+    if np.sum(steps < 0) > max(_UNSORTED_SHARE * len(steps), _MOST_JUMPS):
         notes.append(f"{int((steps < 0).sum()):,} records were out of order in time; all were sorted by it")
         order = order[np.argsort(time, kind="stable")]
         time = time_s[order]

@@ -202,7 +202,7 @@ class _Reader:
             )
 
     def _numbers(self, cells: Any, quantity: str) -> FloatArray:
-        fast = _as_floats(cells)
+        fast = _as_floats(cells, has_decimal_comma=self._has_decimal_comma)
         if fast is not None:
             return fast
         values = np.full(len(cells), NAN)
@@ -216,13 +216,14 @@ class _Reader:
                 values[row] = float(cell) if cell.isascii() and "_" not in cell else NAN
             except ValueError:
                 values[row] = NAN
-            self._bad[quantity] = self._bad.get(quantity, 0) + bool(np.isnan(values[row]))
+            if np.isnan(values[row]):
+                self._bad[quantity] = self._bad.get(quantity, 0) + 1
         return values
 
     def _times(self, cells: Any, dates: Any) -> FloatArray:
         faces = self._rows.faces
         if dates is None:
-            fast = _as_floats(cells)
+            fast = _as_floats(cells, has_decimal_comma=self._has_decimal_comma)
             if fast is not None:
                 return np.where(np.abs(fast) > 1e11, fast / 1000, fast) * self._columns["time"].scale
             quick = _as_moments(cells, faces)
@@ -266,12 +267,14 @@ def _scaled_moment(text: str, faces: ClockFaces, scale: float) -> float:
         return moment_s(text, faces)
 
 
-def _as_floats(cells: Any) -> FloatArray | None:
+def _as_floats(cells: Any, *, has_decimal_comma: bool) -> FloatArray | None:
     """Return text as numbers, an empty cell as NaN; None where a cell is no number."""
     import pyarrow as pa
     import pyarrow.compute as pc
 
     trimmed = pc.utf8_trim_whitespace(cells)
+    if has_decimal_comma:
+        trimmed = pc.replace_substring(trimmed, ",", ".")
     filled = pc.if_else(pc.equal(trimmed, ""), pa.scalar(None, pa.string()), trimmed)
     try:
         return np.asarray(pc.cast(filled, pa.float64()).to_numpy(zero_copy_only=False), dtype=np.float64)
@@ -293,8 +296,9 @@ def _as_moments(cells: Any, faces: ClockFaces) -> FloatArray | None:
             faces.plain += len(cells)
         else:
             faces.zoned += len(cells)
-            for mark in pc.unique(pc.extract_regex(cells, r"(?P<zone>Z|[+-]\d\d:?\d\d)$")).to_pylist():
-                written = (mark or {}).get("zone") or "Z"
+            marks = pc.struct_field(pc.extract_regex(cells, r"(?P<zone>Z|[+-]\d\d:?\d\d)$"), [0])
+            for mark in pc.unique(marks).to_pylist():
+                written = mark or "Z"
                 faces.see_zone(written if ":" in written or written == "Z" else f"{written[:3]}:{written[3:]}")
         return np.asarray(pc.cast(moments, pa.int64()).to_numpy(zero_copy_only=False), dtype=np.float64) / 1e6
     return None
