@@ -6,8 +6,9 @@ import pytest
 from deeds import CHECKS, FOOT_M
 
 from fieldgeo.errors import InputError
-from fieldgeo.outline.deed.calls import DeedCalls, read_calls
+from fieldgeo.outline.deed.calls import read_calls
 from fieldgeo.outline.deed.header import split_header
+from fieldgeo.outline.deed.model import DeedCalls
 from fieldgeo.outline.deed.units import area_unit_m2, length_words, unit_m
 from fieldgeo.outline.deed.values import LengthRules, number_value
 

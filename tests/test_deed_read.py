@@ -270,6 +270,16 @@ def test_the_largest_file_is_read_in_bounded_time(tmp_path: Path) -> None:
         read_deed(path, DeedRules())
 
 
+@pytest.mark.parametrize(
+    "piece",
+    ["1 ", "N ", "N 45 E 10 ft ", "N,", "45° ", "the ", "R= ", "concave ", "containing ", "9", "(", "'", "½", "\n"],
+)
+def test_no_text_takes_long(piece: str) -> None:
+    for text in (piece * 4000, f"{piece * 4000} thence N 5 E 10 ft", f"curve {piece * 4000}"):
+        with pytest.raises(OutlineError):
+            read_deed_text(text, DeedRules())
+
+
 WORD_LINES = """thence N S E W North due 45 45° 30' 15" 3/4 1/0 330 0 1,320.5 feet poles and links + R= delta chord
 bears curve right left radial center concave northerly non-tangent arc tangent D= over 180 ; . , ( ) = containing acres
 40 square - ½ running Az azimuth in vara except # at total R 99999999999 chains NE then of along ' " T5N 5 1/2"""

@@ -9,17 +9,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+from typing import TYPE_CHECKING, Final, Literal
 
+from fieldgeo.outline.deed.model import Call, CurveWords, DeedCalls, Turn
 from fieldgeo.outline.deed.phrases import Phrase, find_phrases
 from fieldgeo.outline.deed.stated import StatedArea
-from fieldgeo.outline.deed.values import Angle, Bearing, Distance, LengthRules
+from fieldgeo.outline.deed.values import Bearing, Distance, LengthRules
 from fieldgeo.outline.files.geojson import plain_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
-Turn: TypeAlias = Literal["right", "left"]
 
 MOST_CALLS: Final = 2000  # of one deed; a deed has a dozen, the meanders of a river some hundred
 _LONGEST_TEXT: Final = 90  # letters of a call that are shown
@@ -31,6 +30,7 @@ _MARKS: Final = {"NON_TANGENT": "is_non_tangent", "MAJOR": "is_over_180", "CHORD
 _LENGTHS: Final = {"RADIUS": "radius", "ARC": "arc", "CHORD": "chord", "TANGENT": "tangent"}
 _BEARINGS: Final = {"CHORD": "chord_bearing", "RADIAL": "radial", "CENTER": "radial", "TANGENT": "tangent_bearing"}
 # A course to the beginning, from some corner known to all, and no side of the land.
+_TIE_REACH: Final = 300  # letters round it that are looked through
 _TIE: Final = re.compile(r"\b(which|whence|bears?|bearing|from|distant|located|lying|lies|situated?|being)\b", re.I)
 _TIE_AFTER: Final = re.compile(r"^[\s,]*(from|of)\b", re.I)
 _AT: Final = re.compile(r"\bat\s+$", re.I)
@@ -45,49 +45,6 @@ _FROM_CENTER: Final = re.compile(
 _TO_CENTER: Final = re.compile(
     r"to\s+(the\s+|its\s+|said\s+)?(cent(er|re)|radius\s+point)|point[\s-]+to[\s-]+(cent(er|re)|radius)", re.I
 )
-
-
-@dataclass(slots=True, kw_only=True)
-class CurveWords:
-    """What a deed says of one curve; filled while its words are read."""
-
-    turn: Turn | None = None
-    radius: Distance | None = None
-    arc: Distance | None = None
-    chord: Distance | None = None
-    tangent: Distance | None = None
-    delta: Angle | None = None
-    degree: Angle | None = None
-    is_chord_definition: bool = False  # of the degree of curve
-    chord_bearing: Bearing | None = None
-    tangent_bearing: Bearing | None = None  # where the curve begins
-    radial: Bearing | None = None
-    is_radial_to_center: bool | None = None  # None: not told
-    concave_deg: float | None = None  # azimuth of the side
-    is_non_tangent: bool = False
-    is_over_180: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Call:
-    """One call of a deed as it is written."""
-
-    line: int
-    text: str
-    bearing: Bearing | None = None  # None: of a curve, or of a last call that only says it returns
-    distance: Distance | None = None  # None: of a curve, or of a last call that returns without saying how far
-    curve: CurveWords | None = None
-    is_home: bool = False  # whether it says that it returns to the beginning
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeedCalls:
-    """The calls of a deed, with what was seen while reading them."""
-
-    calls: tuple[Call, ...]
-    stated: StatedArea | None
-    notes: tuple[str, ...]
-    faults: tuple[str, ...]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -446,8 +403,8 @@ class _Reader:
         return call
 
     def _is_tie(self, piece: _Piece) -> bool:
-        is_before = _TIE.search(self.text[: piece.start]) is not None
-        return is_before or _TIE_AFTER.search(self.text[piece.end :]) is not None
+        is_before = _TIE.search(self.text[max(0, piece.start - _TIE_REACH) : piece.start]) is not None
+        return is_before or _TIE_AFTER.search(self.text[piece.end : piece.end + _TIE_REACH]) is not None
 
     def _without_ties(self) -> list[Call]:
         """Return the calls without those that lead from where the deed commences to where the land begins."""

@@ -23,7 +23,7 @@ from fieldgeo.outline.rings import IndexArray
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fieldgeo.outline.deed.calls import Call
+    from fieldgeo.outline.deed.model import Call
 
 _SAME_M: Final = 1e-6
 

@@ -17,7 +17,7 @@ from fieldgeo.outline.deed.curves import Arc, radius_of_degree_m, solve_arc
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fieldgeo.outline.deed.calls import CurveWords
+    from fieldgeo.outline.deed.model import CurveWords
     from fieldgeo.outline.deed.values import Bearing
 
 _LEAST_GAP_DEG: Final = 1.0 / 60.0  # of two directions that are told to be the same; common practice, no source

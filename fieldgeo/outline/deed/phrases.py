@@ -203,7 +203,7 @@ class _Finder:
     def _is_line_start(self, at: int) -> bool:
         """Whether nothing but a number of the call stands before a word on its line."""
         before = at - 1
-        while before >= 0 and self.kinds[before] in {"NUMBER", "STOP", "COMMA", "DASH"}:
+        while before >= max(0, at - _LOOK_AHEAD) and self.kinds[before] in {"NUMBER", "STOP", "COMMA", "DASH"}:
             before -= 1
         return before < 0 or self.kinds[before] == "LINE_END"
 
@@ -219,6 +219,9 @@ class _Finder:
         """Return where an angle ends that no compass letter closes: a distance may follow without a word between."""
         if self._kind(end) == "UNIT":
             end -= 1
+        degrees = [at for at in range(start, end) if self.kinds[at] == "_DEGREE"]
+        if len(degrees) > 1:  # the next angle begins
+            end = degrees[1] - 1
         while end > start + 1:
             inside = [token for token in self.tokens[start:end] if token.type != "DASH"]
             has_bare_end = inside[-1].type in _NUMBERS and any(token.type in _MARKS for token in inside)
