@@ -351,6 +351,8 @@ def test_turn_that_fits_is_kept_and_one_that_does_not_gives_way_derived() -> Non
         assert turn.kind == kind
         assert (lengths_outside_m([turn], outline)[0] > 0) == (room == 5.0)
         assert alongside(forward_tool(6.0), 9.144, outline=outline).kind == "loop"
+        ends = np.zeros((1, 2)), np.array([NORTH]), np.array([[9.144, 0.0]]), np.array([SOUTH])
+        assert turn_times_s(*ends, tool=tool, outline=outline)[0] == pytest.approx(turn.time_s)
 
 
 def test_length_outside_derived() -> None:

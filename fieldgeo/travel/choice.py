@@ -16,8 +16,10 @@ from fieldgeo.travel.forward import forward_paths
 from fieldgeo.travel.paths import NO_PART_M, Paths, Radii, count_cusps, path_lengths_m, reverse_lengths_m, sample_paths
 from fieldgeo.travel.reverse import reverse_paths
 
-# A turn whose path leaves the outline by less than this stays inside: no one steers closer. Common practice, no source.
-GRAZE_M: Final = 0.5
+# A path this close to the outline does not leave it: no one steers closer. Common practice, no source.
+GRAZE_M: Final = 0.25
+# Turns that leave the outline by about as much, to this step, are judged by their time. Common practice, no source.
+_STEP_OUTSIDE_M: Final = 0.5
 # Points on each part where a path is looked at for what it crosses.
 _LOOKS: Final = 8
 # Pairs of poses that differ by no more than this lie alike. [m, rad]
@@ -238,7 +240,7 @@ def kept_inside(poses: Poses, paths: Paths, tool: Tool, outline: shapely.MultiPo
         Ground to stay on. [m]
     """
     shapely.prepare(outline)
-    is_outside = _looked_outside_m(poses, paths, outline) > GRAZE_M
+    is_outside = _looked_outside_m(poses, paths, outline) > 0
     bend, parts = paths.curvature_1_m.copy(), paths.parts_m.copy()
     for by_fence in (False, True):
         rows = np.flatnonzero(is_outside & (poses.by_fence == by_fence))
@@ -259,8 +261,8 @@ def _least_outside(poses: Poses, tool: Tool, outline: shapely.MultiPolygon, *, b
     one = Paths(*(values[row, column] for values in tried))
     outside = np.full(tried_s.shape, np.inf)
     outside[row, column] = _looked_outside_m(poses.rows(row), one, outline)
-    # What is outside by about as much is judged by time. There is always one: the quickest forward.
-    rough = np.where(outside <= GRAZE_M, 0.0, np.ceil(outside / GRAZE_M))
+    # There is always one: the quickest forward.
+    rough = np.ceil(outside / _STEP_OUTSIDE_M)
     best = np.lexsort((tried_s, rough), axis=1)[:, 0]
     return Paths(*(values[np.arange(len(best)), best] for values in tried))
 
@@ -284,7 +286,9 @@ def _ways(poses: Poses, tool: Tool, *, by_fence: bool) -> tuple[Paths, Floats]:
 
 def _looked_outside_m(poses: Poses, paths: Paths, outline: shapely.MultiPolygon) -> Floats:
     """Return about how much of each path lies outside, from points along it, shape (N,). [m]"""
-    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=_LOOKS)[:, 1:]
+    # Middles of steps, the same whichever way the path is driven, and never its ends, which lie on the outline.
+    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=2 * _LOOKS)[:, 1::2]
     is_outside = ~shapely.contains_xy(outline, points[..., 0], points[..., 1])
+    is_outside[is_outside] = ~shapely.dwithin(outline, shapely.points(points[is_outside]), GRAZE_M)
     each = np.repeat(np.abs(paths.parts_m) / _LOOKS, _LOOKS, axis=1)
     return np.asarray((is_outside * each).sum(axis=1))

@@ -150,8 +150,9 @@ def join_poses(
 
 
 def turn_times_s(
-    start_xy: Floats, start_heading_rad: Floats, end_xy: Floats, end_heading_rad: Floats, *, tool: Tool
-) -> Floats:
+    start_xy: Floats, start_heading_rad: Floats, end_xy: Floats, end_heading_rad: Floats, *,
+    tool: Tool, outline: shapely.MultiPolygon | None = None,
+) -> Floats:  # fmt: skip
     """Return the time of the turn that a tool takes for each pair of poses, shape (N,). [s]
 
     Parameters
@@ -162,14 +163,22 @@ def turn_times_s(
         Headings, counter-clockwise from the x axis. [rad]
     tool : Tool
         Gives radii, pull-out, speeds, and how far it can be backed. Pull-out and run-in are counted, lifting and
-        setting down are not. Where the outline lies is not asked.
+        setting down are not.
+    outline : shapely.MultiPolygon, optional
+        Ground to stay on, as in `join_poses`; without it where the outline lies is not asked. [m]
     """
     start_xy, start_rad, end_xy, end_rad = (
         np.asarray(each, dtype=float) for each in (start_xy, start_heading_rad, end_xy, end_heading_rad)
     )
     poses = Poses(start_xy, start_rad, end_xy, end_rad, np.zeros(len(start_xy), dtype=bool))
-    blocks = [slice(low, low + _AT_ONCE) for low in range(0, max(1, len(poses.start_xy)), _AT_ONCE)]
-    return np.concatenate([quickest(poses.rows(block), tool)[0] for block in blocks])
+    times = []
+    for low in range(0, max(1, len(poses.start_xy)), _AT_ONCE):
+        some = poses.rows(slice(low, low + _AT_ONCE))
+        seconds, paths = quickest(some, tool)
+        if outline is not None and len(seconds):
+            seconds = path_times_s(kept_inside(some, paths, tool, outline).parts_m, tool)
+        times.append(seconds)
+    return np.concatenate(times)
 
 
 def lengths_outside_m(turns: list[Turn], outline: shapely.MultiPolygon) -> Floats:
