@@ -186,3 +186,29 @@ def test_other_numbers_of_stands_are_refused(count: int) -> None:
 
 def test_winds_are_eight() -> None:
     assert len(set(WINDS)) == 8
+
+
+def test_rounds_about_a_pond_may_be_unloaded_beside_it_and_it_is_told() -> None:
+    # Two rounds about the pond end at the pond only; a tank of one and a half of them must stop there.
+    shape = shapely.difference(SQUARE.geoms[0], shapely.Point(200, 200).buffer(60))
+    plan = plan_on(shape, headland=2)
+    supply = supply_of({"tank": "15bu", "yield": "10bu/ac"})
+    stops = plan_stops(plan.route, supply, StopRules())
+    assert any("beside" in caution or "by a hole" in caution for caution in stops.cautions)
+    inside = [
+        stop for stop in stops.stops if np.hypot(stop.xy[0] - 200, stop.xy[1] - 200) < 90 and stop.along_m is None
+    ]
+    assert inside
+    # Where the tank lasts to the edge, none is.
+    large = plan_stops(plan.route, supply_of({"tank": "60bu", "yield": "10bu/ac"}), StopRules())
+    assert large.cautions == ()
+
+
+def test_only_what_must_be_is_opened_to_far_ends() -> None:
+    # Passes of a triangle: the long ones take more than half a tank, the short ones do not.
+    plan = plan_on(shapely.Polygon([(0, 0), (400, 0), (0, 600)]))
+    supply = supply_of({"tank": "1.6bu", "rate": "1bu/ac"})
+    stops = plan_stops(plan.route, supply, StopRules(where="stands", stands_xy=np.array([[200.0, -10.0]])))
+    ends = {(stop.after.end, stops.used_by_work[stop.work] > 0.8) for stop in stops.stops if stop.after}
+    assert ("north", True) in ends
+    assert ("north", False) not in ends

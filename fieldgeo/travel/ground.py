@@ -99,7 +99,7 @@ def cut_ground(route: Route) -> Ground:
     -----
     Derived: each swath less the outside and less the swaths before it. The areas sum to the ground worked.
     """
-    swept = swept_ground(route)
+    swept = _one_a_work(swept_ground(route))
     if len(swept.shapes) == 0:
         return swept
     shapes, areas = swept.shapes.copy(), swept.area_m2.copy()
@@ -121,3 +121,14 @@ def cut_ground(route: Route) -> Ground:
         shapes[index] = difference(shapes[index], union(swept.shapes[earlier_ones]))
         areas[index] = shapes[index].area
     return Ground(shapes, areas, swept.work)
+
+
+def _one_a_work(ground: Ground) -> Ground:
+    """Return the ground with all pieces of a work, which lie edge to edge, as one: a dozen times fewer overlays."""
+    first = np.flatnonzero(np.diff(ground.work, prepend=-1))
+    counts = np.diff(np.append(first, len(ground.work)))
+    shapes = ground.shapes[first]
+    for place in np.flatnonzero(counts > 1).tolist():
+        shapes[place] = union(ground.shapes[first[place] : first[place] + counts[place]])
+    areas = np.add.reduceat(ground.area_m2, first) if len(first) else ground.area_m2
+    return Ground(shapes, areas, ground.work[first])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,12 @@ from fieldgeo.travel.stations import (
 )
 from fieldgeo.travel.stop_rules import StopRules, WorkName, name_works, work_text
 from fieldgeo.units import to_feet
+
+# Where the tank does not last from one place to the next, all ends between are opened, and it is told.
+_OPENED: Final = {
+    "edge": "the tank does not last from edge to edge everywhere, so some stops lie inside the field, by a hole",
+    "stands": "the tank does not last out and back everywhere, so the tool also drives to a stand from far ends",
+}
 
 
 class Place(NamedTuple):
@@ -73,12 +79,14 @@ def possible_places(
     used = np.concatenate([[0.0], np.cumsum(used_by_work)])
     _check_each_work(route, supply, names, used_by_work)
     cautions: list[str] = []
-    allowed, extra_s, stand = _ends_allowed(route, rules, gaps, near_only=True)
+    allowed, extra_s, stand = _ends_allowed(route, rules, gaps)
     places = _with_midway(route, supply, ground, used, _end_places(used, allowed, extra_s, stand))
-    if rules.where == "stands" and too_long_stretches(np.array([place.used for place in places]), supply.capacity):
-        allowed, extra_s, stand = _ends_allowed(route, rules, gaps, near_only=False)
-        places = _with_midway(route, supply, ground, used, _end_places(used, allowed, extra_s, stand))
-        cautions.append("the tank does not last out and back, so the tool also drives to the stand from far ends")
+    if rules.where in _OPENED:
+        opened = _between(places, too_long_stretches(np.array([place.used for place in places]), supply.capacity))
+        if opened:
+            allowed[opened] = True
+            places = _with_midway(route, supply, ground, used, _end_places(used, allowed, extra_s, stand))
+            cautions.append(_OPENED[rules.where])
     _check_stretches(supply, rules, names, places)
     if supply.job == "unload" and not allowed[-1]:
         cautions.append("the last load is unloaded where the work ends, which is not at a place that was allowed")
@@ -119,23 +127,29 @@ def _check_stretches(supply: Supply, rules: StopRules, names: list[WorkName], pl
     )
 
 
+def _between(places: list[Place], stretches: list[int]) -> list[int]:
+    """Return the gaps within the stretches that begin at so many places."""
+    return [gap for row in stretches for gap in range(places[row].gap + 1, places[row + 1].gap)]
+
+
 def _ends_allowed(
-    route: Route, rules: StopRules, gaps: list[Gap], *, near_only: bool
+    route: Route, rules: StopRules, gaps: list[Gap]
 ) -> tuple[NDArray[np.bool_], Floats, NDArray[np.int64]]:
     """Return for each gap whether the tool may stop in it, what driving that adds, and the stand it drives to."""
-    none, shape = np.zeros(len(gaps)), route.layout.field.shape
+    shape = route.layout.field.shape
     if rules.where == "stands":
         assert rules.stands_xy is not None  # the rules see to it
         stands = checked_stands(rules.stands_xy, shape)
-        extra = detours_s(gaps, stands, travel_m_s=travel_speed_m_s(route.layout.tool), shape=shape)
-        if near_only:
-            extra[1:-1][~is_nearer_end(route, stands)[:-1]] = np.inf
-        best = extra.argmin(axis=1)
-        least = extra[np.arange(len(gaps)), best]
-        return np.isfinite(least), least, best
+        extra_s = detours_s(gaps, stands, travel_m_s=travel_speed_m_s(route.layout.tool), shape=shape)
+        is_near = np.vstack([np.ones((1, len(stands)), dtype=bool), is_nearer_end(route, stands)])
+        near = np.asarray(is_near.any(axis=1))
+        # From its own side to the nearest stand there; where none is on its side, to the nearest of all.
+        reach_s = np.where(is_near | ~near[:, None], extra_s, np.inf)
+        best = reach_s.argmin(axis=1)
+        return near, extra_s[np.arange(len(gaps)), best], best
     places = edge_places(route)
     allowed = is_at_edge(places, shape) if rules.side is None else is_at_line(places, rules.side)
-    return np.concatenate([[True], allowed]), none, none.astype(np.int64) - 1
+    return np.concatenate([[True], allowed]), np.zeros(len(gaps)), np.full(len(gaps), -1, dtype=np.int64)
 
 
 def _end_places(used: Floats, allowed: NDArray[np.bool_], extra_s: Floats, stand: NDArray[np.int64]) -> list[Place]:

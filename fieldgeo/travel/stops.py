@@ -133,7 +133,7 @@ def plan_stops(route: Route, supply: Supply, rules: StopRules, *, ground: Ground
     chosen = _chosen(places, supply, rules)
     stops, at_start, at_end = _fill_or_unload(route, supply, rules, gaps, chosen, total)
     return StopPlan(
-        route=Route(layout=route.layout, legs=tuple(_legs_with(route, gaps, stops))),
+        route=replace(route, legs=tuple(_legs_with(route, gaps, stops))),
         supply=supply, rules=rules, stops=tuple(stops), used_by_work=used_by_work, at_start=at_start, at_end=at_end,
         cautions=tuple(cautions),
     )  # fmt: skip
