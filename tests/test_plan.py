@@ -113,6 +113,13 @@ def test_typical_turn_derived() -> None:
     assert typical_turn_s(tool) == pytest.approx((turn_length_m(9.0, 6.0) + 6.0) / 1.75 + 3.0)
 
 
+@pytest.mark.parametrize("radius", [{"turn_radius_m": 431.0}, {"turn_radius_left_m": 431.0}])
+def test_radius_larger_than_the_field_is_refused(radius: dict[str, float]) -> None:
+    field = field_from_shape(shapely.box(0, 0, 430, 250))
+    with pytest.raises(LayoutError, match=r"turns on a radius of 431.00 m .* only 430.00 m long, and no turn fits"):
+        lay(field, Tool(name="t", width_m=10.0, **radius), direction_deg=90.0)
+
+
 # D-ROW1 and D-ROW2, common practice, no source: rows, spacing in inches, width in feet.
 @pytest.mark.parametrize(("rows", "inches", "feet"), [(16, 30, 40.0), (23, 15, 28.75), (8, 30, 20.0), (6, 30, 15.0)])
 def test_rows_times_spacing(rows: int, inches: float, feet: float) -> None:

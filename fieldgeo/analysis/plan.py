@@ -187,12 +187,13 @@ def checked_rounds(headland: int | Literal["auto"], tool: Tool) -> int:
 
 
 def check_fits(field: Field, tool: Tool) -> None:
-    """Check that the tool is not wider than the field is long.
+    """Check that the tool is not wider than the field is long, and can turn on less than its length.
 
     Raises
     ------
     LayoutError
-        If the width is more than the longer side of the narrowest rectangle round the field.
+        If the width, or the turning radius on either side, is more than the longer side of the narrowest rectangle
+        round the field.
     """
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(field.shape))
     longest = float(np.hypot(*np.diff(corners, axis=0).T).max())
@@ -201,4 +202,11 @@ def check_fits(field: Field, tool: Tool) -> None:
             f"tool {tool.name!r} works {tool.width_m:.2f} m ({to_feet(tool.width_m):.1f} ft), but field {field.name!r} "
             f"is only {longest:.2f} m long. The tool must be narrower than the field; check the unit of the width and "
             "the coordinate system of the outline."
+        )
+    radius_m = max(tool.left_radius_m, tool.right_radius_m)
+    if radius_m > longest:
+        raise LayoutError(
+            f"tool {tool.name!r} turns on a radius of {radius_m:.2f} m ({to_feet(radius_m):.1f} ft), but field "
+            f"{field.name!r} is only {longest:.2f} m long, and no turn fits. The radius must be less than the length "
+            "of the field; check the unit of the turn radius and the coordinate system of the outline."
         )

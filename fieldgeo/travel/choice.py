@@ -18,8 +18,9 @@ from fieldgeo.travel.reverse import reverse_paths
 
 # A path this close to the outline does not leave it: no one steers closer. Common practice, no source.
 GRAZE_M: Final = 0.25
-# Turns that leave the outline by about as much, to this step, are judged by their time. Common practice, no source.
-_STEP_OUTSIDE_M: Final = 0.5
+# Where no turn stays inside, those that go beyond by up to this share more than the least are as good as it, and judged
+# by their time. Common practice, no source.
+_AS_GOOD: Final = 0.25
 # Points on each part where a path is looked at for what it crosses.
 _LOOKS: Final = 8
 # Pairs of poses that differ by no more than this lie alike. [m, rad]
@@ -251,7 +252,7 @@ def kept_inside(poses: Poses, paths: Paths, tool: Tool, outline: shapely.MultiPo
 
 
 def _least_outside(poses: Poses, tool: Tool, outline: shapely.MultiPolygon, *, by_fence: bool) -> Paths:
-    """Return for each pair the quickest of the turns that stay inside, or else the one that goes least beyond."""
+    """Return for each pair the quickest turn of those that stay inside, or else of those that go least beyond."""
     first, same = _alike(poses)
     every, times = _ways(poses.rows(first), tool, by_fence=by_fence)
     order = times.argsort(axis=1, kind="stable")[:, :_TRIED]
@@ -261,9 +262,9 @@ def _least_outside(poses: Poses, tool: Tool, outline: shapely.MultiPolygon, *, b
     one = Paths(*(values[row, column] for values in tried))
     outside = np.full(tried_s.shape, np.inf)
     outside[row, column] = _looked_outside_m(poses.rows(row), one, outline)
-    # There is always one: the quickest forward.
-    rough = np.ceil(outside / _STEP_OUTSIDE_M)
-    best = np.lexsort((tried_s, rough), axis=1)[:, 0]
+    # There is always one that is possible: the quickest forward.
+    is_good = outside <= (1 + _AS_GOOD) * outside.min(axis=1, keepdims=True)
+    best = np.where(is_good, tried_s, np.inf).argmin(axis=1)
     return Paths(*(values[np.arange(len(best)), best] for values in tried))
 
 

@@ -117,7 +117,7 @@ def join_poses(
         Gives radii, pull-out, speeds, and how far it can be backed.
     outline : shapely.MultiPolygon, optional
         Ground to stay on. Without it every turn is the one of least time; with it the one of least time that stays on
-        the ground, or where none does the one that goes least beyond. [m]
+        the ground, or where none does of those that go least beyond. [m]
     corner : ndarray of bool of shape (N,), optional
         True where the turn joins two sides of a headland round, which is its kind then.
     beside_fence : ndarray of bool of shape (N,), optional
