@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi
+from math import pi, radians
+from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.axes import Floats, to_field
 from fieldgeo.layout.model import Passes
 from fieldgeo.layout.strips import Ints, next_alongside
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.travel.turns import turn_times_s
+
+# Turns onto passes further off are not kept within an outline when orders are weighed up: few are ever driven, and all
+# pairs would take long.
+NEAR_PASSES: Final = 8
 
 
 def find_blocks(passes: Passes) -> list[Ints]:
@@ -46,8 +52,9 @@ class BlockEnds:
     start_m: Floats  # (N,) lower end, u [m]
     end_m: Floats  # (N,) upper end, u [m]
     centre_m: Floats  # (N,) v [m]
+    direction_deg: float  # azimuth of +u [deg]
 
-    def between_s(self, one: Ints, two: Ints, *, tool: Tool) -> Floats:
+    def between_s(self, one: Ints, two: Ints, *, tool: Tool, outline: shapely.MultiPolygon | None = None) -> Floats:
         """Return the time of the turn between passes of one block, at lower and upper ends, shape (M, 2). [s]
 
         Parameters
@@ -56,6 +63,8 @@ class BlockEnds:
             Rows of the pass that is left and of the pass that is begun; both of one block.
         tool : Tool
             The tool.
+        outline : shapely.MultiPolygon, optional
+            Ground that turns onto near passes, up to `NEAR_PASSES`, are to stay on, in the frame. [m]
 
         Returns
         -------
@@ -63,12 +72,25 @@ class BlockEnds:
             Infinity where a pass between the two sticks out further than the turn swings: there it would lead across
             ground of the body.
         """
+        if tool.left_radius_m == tool.right_radius_m:
+            # A turn is as long driven the other way round, so each pair is worked out once.
+            pairs, pair_of = np.unique(np.sort(np.column_stack([one, two]), axis=1), axis=0, return_inverse=True)
+            return self._turns_s(pairs[:, 0], pairs[:, 1], tool, outline)[pair_of.ravel()]
+        return self._turns_s(one, two, tool, outline)
+
+    def _turns_s(self, one: Ints, two: Ints, tool: Tool, outline: shapely.MultiPolygon | None) -> Floats:
         times = np.empty((len(one), 2))
+        ahead = radians(90.0 - self.direction_deg)
+        is_near = np.abs(two - one) <= NEAR_PASSES
         for column, (at, sign) in enumerate(((self.start_m, -1.0), (self.end_m, 1.0))):
-            # In work coordinates, the passes along the x axis.
-            ends = np.column_stack([at, self.centre_m])
-            heading = np.full(len(one), 0.0 if sign > 0 else pi)
-            times[:, column] = turn_times_s(ends[one], heading, ends[two], pi - heading, tool=tool)
+            ends = to_field(np.column_stack([at, self.centre_m]), self.direction_deg)
+            heading = ahead if sign > 0 else ahead + pi
+            for rows, ground in ((is_near, outline), (~is_near, None)):
+                count = int(rows.sum())
+                times[rows, column] = turn_times_s(
+                    ends[one[rows]], np.full(count, heading), ends[two[rows]], np.full(count, heading + pi),
+                    tool=tool, outline=ground,
+                )  # fmt: skip
             times[self._is_barred(sign * at, one, two, tool), column] = np.inf
         return times
 
@@ -103,10 +125,15 @@ def block_ends(passes: Passes, blocks: list[Ints]) -> BlockEnds:
         From `find_blocks`.
     """
     rows = np.concatenate([*blocks, np.empty(0, dtype=np.int64)])
-    return BlockEnds(start_m=passes.start_m[rows], end_m=passes.end_m[rows], centre_m=passes.centre_m[rows])
+    return BlockEnds(
+        start_m=passes.start_m[rows],
+        end_m=passes.end_m[rows],
+        centre_m=passes.centre_m[rows],
+        direction_deg=passes.direction_deg,
+    )
 
 
-def turn_table_s(passes: Passes, block: Ints, tool: Tool) -> Floats:
+def turn_table_s(passes: Passes, block: Ints, tool: Tool, outline: shapely.MultiPolygon | None = None) -> Floats:
     """Return the time of the turn between all pairs of passes of a block, shape (2, K, K). [s]
 
     Parameters
@@ -117,6 +144,8 @@ def turn_table_s(passes: Passes, block: Ints, tool: Tool) -> Floats:
         Passes of the block, in order across.
     tool : Tool
         The tool.
+    outline : shapely.MultiPolygon, optional
+        Ground to stay on, as in `BlockEnds.between_s`. [m]
 
     Returns
     -------
@@ -127,5 +156,5 @@ def turn_table_s(passes: Passes, block: Ints, tool: Tool) -> Floats:
     count = len(block)
     one, two = np.nonzero(~np.eye(count, dtype=bool))
     table = np.full((2, count, count), np.inf)
-    table[:, one, two] = block_ends(passes, [block]).between_s(one, two, tool=tool).T
+    table[:, one, two] = block_ends(passes, [block]).between_s(one, two, tool=tool, outline=outline).T
     return table

@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import shapely
 
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.model import Passes
@@ -65,7 +66,14 @@ class BlockOrder:
     is_proven: bool = False  # no order of these passes takes less than this one
 
 
-def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = "back-and-forth") -> list[Stint]:
+def block_stints(
+    passes: Passes,
+    blocks: list[Ints],
+    tool: Tool,
+    order: Order = "back-and-forth",
+    *,
+    outline: shapely.MultiPolygon | None = None,
+) -> list[Stint]:
     """Return each block as a stint, with the ways in which it can be worked.
 
     Parameters
@@ -80,6 +88,8 @@ def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = 
         One of `fieldgeo.travel.patterns.ORDERS`. A block too small for a pattern, or with ends that bar its turns, is
         worked back and forth. ``"auto"`` takes for each block the plainest pattern that takes less time in turns than
         those before it, by `WORTH_SHARE` at the least, and back and forth beside it; ``"best"`` takes them all.
+    outline : shapely.MultiPolygon, optional
+        Ground that turns are to stay on, in the frame; not asked where all is worked back and forth. [m]
     """
     if not blocks:
         return []
@@ -89,13 +99,20 @@ def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = 
     step = least_skip(pitch_m=tool.pitch_m, turn_radius_m=max(tool.left_radius_m, tool.right_radius_m))
     variants = [[each for name in names for each in pattern_variants(name, len(block), step)] for block in blocks]
     lower, upper = passes.ends_xy()
+    ground = None if order == "back-and-forth" else outline
     return [
         Stint(members=block, is_headland=False, ways=_block_ways(block, its, turn_s, lower, upper, order))
-        for block, its, turn_s in zip(blocks, variants, _turning_s(passes, blocks, variants, tool), strict=True)
+        for block, its, turn_s in zip(blocks, variants, _turning_s(passes, blocks, variants, tool, ground), strict=True)
     ]
 
 
-def _turning_s(passes: Passes, blocks: list[Ints], variants: Sequence[Sequence[Pattern]], tool: Tool) -> list[Floats]:
+def _turning_s(
+    passes: Passes,
+    blocks: list[Ints],
+    variants: Sequence[Sequence[Pattern]],
+    tool: Tool,
+    outline: shapely.MultiPolygon | None,
+) -> list[Floats]:
     """Return for each block the time in turns of its variants, first pass driven backward and forward, (V, 2). [s]"""
     first = np.cumsum([0, *(len(block) for block in blocks)])
     rows = [start + each.positions for start, its in zip(first, variants, strict=False) for each in its]
@@ -103,7 +120,8 @@ def _turning_s(passes: Passes, blocks: list[Ints], variants: Sequence[Sequence[P
     row_of = np.repeat(np.arange(len(rows)), lengths)
     one, two = np.concatenate([row[:-1] for row in rows]), np.concatenate([row[1:] for row in rows])
     pairs, pair_of = np.unique(one * first[-1] + two, return_inverse=True)
-    turn_s = block_ends(passes, blocks).between_s(pairs // first[-1], pairs % first[-1], tool=tool)[pair_of]
+    one_of, two_of = np.divmod(pairs, first[-1])
+    turn_s = block_ends(passes, blocks).between_s(one_of, two_of, tool=tool, outline=outline)[pair_of]
     # The first turn falls on the upper end when the first pass is driven forward, and then on either in turn.
     place = np.arange(len(one)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
     at = np.arange(len(one))
@@ -256,6 +274,7 @@ def solve_blocks(
     end_xy: Floats | None,
     *,
     tool: Tool,
+    outline: shapely.MultiPolygon | None = None,
     effort_s: float = DEFAULT_EFFORT_S,
 ) -> list[tuple[Stint, Way]]:
     """Return stints in the same order, the passes of each block in the best order found between what lies around it.
@@ -270,6 +289,8 @@ def solve_blocks(
         Where the tool stands before, and where it must be after; None where that is free. [m]
     tool : Tool
         The tool.
+    outline : shapely.MultiPolygon, optional
+        Ground that turns are to stay on, in the frame. [m]
     effort_s : float
         Work for all blocks together, shared by their passes (see `fieldgeo.travel.solve.best_chain`). [s]
     """
@@ -281,7 +302,8 @@ def solve_blocks(
         best = way
         if not stint.is_headland:
             share_s = effort_s * len(stint.members) / large if _is_searched(stint) else 0.0
-            best = _solved_way(passes, stint, way, block_problem(passes, stint.members, tool, at, goal), share_s)
+            problem = block_problem(passes, stint.members, tool, at, goal, outline=outline)
+            best = _solved_way(passes, stint, way, problem, share_s)
         solved.append((stint, best))
         at = best.end_xy
     return solved
@@ -292,7 +314,13 @@ def _is_searched(stint: Stint) -> bool:
 
 
 def block_problem(
-    passes: Passes, block: Ints, tool: Tool, start_xy: Floats | None, end_xy: Floats | None
+    passes: Passes,
+    block: Ints,
+    tool: Tool,
+    start_xy: Floats | None,
+    end_xy: Floats | None,
+    *,
+    outline: shapely.MultiPolygon | None = None,
 ) -> BlockProblem:
     """Return what the orders of a block cost, driven to from one place and left for another, distances straight.
 
@@ -306,6 +334,8 @@ def block_problem(
         The tool.
     start_xy, end_xy : ndarray of shape (2,) or None
         Where the tool comes from, and where it goes; None where that is free. [m]
+    outline : shapely.MultiPolygon, optional
+        Ground that turns are to stay on, in the frame. [m]
     """
     lower, upper = (ends[block] for ends in passes.ends_xy())
     entry_s, exit_s = np.zeros((2, len(block))), np.zeros((2, len(block)))
@@ -314,7 +344,7 @@ def block_problem(
         entry_s = np.hypot(*np.moveaxis(np.stack([upper, lower]) - start_xy, -1, 0)) / speed_m_s
     if end_xy is not None:
         exit_s = np.hypot(*np.moveaxis(np.stack([lower, upper]) - end_xy, -1, 0)) / speed_m_s
-    return BlockProblem(turn_s=turn_table_s(passes, block, tool), entry_s=entry_s, exit_s=exit_s)
+    return BlockProblem(turn_s=turn_table_s(passes, block, tool, outline), entry_s=entry_s, exit_s=exit_s)
 
 
 def _solved_way(passes: Passes, stint: Stint, way: Way, problem: BlockProblem, effort_s: float) -> Way:

@@ -7,6 +7,7 @@ from math import atan2, pi
 from typing import Literal, NamedTuple
 
 import numpy as np
+import shapely
 
 from fieldgeo.layout.axes import Floats, distances_along, to_field, unit_vector
 from fieldgeo.layout.model import Layout
@@ -149,7 +150,7 @@ def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
         ordered = order_stints(
             _round_stints(layout, part),
-            block_stints(layout.passes, here, layout.tool, order),
+            block_stints(layout.passes, here, layout.tool, order, outline=_turning_ground(layout)),
             at,
             goal if part == last_part else None,
             travel_m_s=travel_speed_m_s(layout.tool),
@@ -167,8 +168,13 @@ def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s:
     solved: list[Ordered] = []
     for part, ordered in enumerate(parts):
         share_s = effort_s * sum(len(stint.members) for stint, _ in ordered if not stint.is_headland) / count
-        leaves_at = goal if part == len(parts) - 1 else None
-        solved.append(solve_blocks(layout.passes, ordered, at, leaves_at, tool=layout.tool, effort_s=share_s))
+        later = [way.start_xy for its in parts[part + 1 :] for _, way in its]
+        solved.append(
+            solve_blocks(
+                layout.passes, ordered, at, later[0] if later else goal,
+                tool=layout.tool, outline=_turning_ground(layout), effort_s=share_s,
+            )
+        )  # fmt: skip
         if ordered:
             at = solved[-1][-1][1].end_xy
     return solved
@@ -216,6 +222,11 @@ def _between_works_s(route: Route) -> float:
     return travel_s + sum(turn.time_s for turn in route.turns())
 
 
+def _turning_ground(layout: Layout) -> shapely.MultiPolygon | None:
+    """Return the ground to turn on. Straight through, edge to edge, is for those who have room beyond the edge."""
+    return layout.field.shape if layout.headland.rounds else None
+
+
 def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
     """Return the turn before each work that is joined to the one before it, else None."""
     turns: list[Turn | None] = [None] * len(works)
@@ -226,8 +237,7 @@ def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
         np.array([works[row].line[0] for row in rows]).reshape(-1, 2),
         np.array([works[row].heading_rad[0] for row in rows]),
         tool=layout.tool,
-        # Straight through, edge to edge, the tool turns beyond the edge: whoever asks for that has room there.
-        outline=layout.field.shape if layout.headland.rounds else None,
+        outline=_turning_ground(layout),
         corner=np.array([works[row].is_corner for row in rows], dtype=bool),
         beside_fence=np.array([works[row].state == "headland" for row in rows], dtype=bool),
     )
