@@ -179,6 +179,15 @@ def test_ends_that_differ_are_named_one_by_one() -> None:
     assert "pass 44 (" in text
 
 
+def test_first_filling_in_the_field_and_a_little_last_one_are_said() -> None:
+    # 45 passes of 2.42424 bu: 22 to a tank of 54.2, and again 22; the last pass needs 0.69 bu beyond two tanks.
+    options = {"tank": "54.2bu", "rate": "1bu/ac", "fill_at": ("edge",), "starts_empty": True}
+    figures, lines = lines_of(plan_on(), options)
+    assert lines[0].startswith("fill 3 times, before the first pass, after pass 22 (")
+    assert figures["stop_list"][-1]["amount"]["bu"] < 0.05 * 54.2
+    assert any("the last fill is only" in note for note in load_notes(figures))
+
+
 def test_no_filling_on_the_way() -> None:
     figures, lines = lines_of(plan_on(), {"tank": "3x50bu", "rate": "1bu/ac"})
     assert lines[0] == "no filling on the way: bring 109 bu"

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.figures import Figures
 
 _MOST_NAMED: Final = 8  # stops named in the first sentence
+_LITTLE: Final = 0.05  # share of a tank; a fill of less is worth saying: own choice
 _MOST_ROWS: Final = 12  # stops listed; the figures have them all
 
 
@@ -55,6 +56,10 @@ def load_notes(figures: Figures) -> Iterator[str]:
     """Yield what a grower should know beside the answer of filling or unloading, from `load_figures`."""
     for caution in figures["cautions"]:
         yield f"caution: {caution}."
+    if figures["job"] == "fill" and figures["stops"]:
+        last = figures["stop_list"][-1]["amount"]
+        if next(iter(last.values())) < _LITTLE * next(iter(figures["tank"].values())):
+            yield f"note: the last fill is only {amount_text(last)}; carrying or applying a little else saves the stop."
     if figures["auxiliary_share"] is not None and figures["published_shares"]:
         published = figures["published_shares"][0]
         yield (
@@ -94,6 +99,9 @@ def _after(figures: Figures) -> str:
     if len(ends) == 1 and all(stop["after_pass"] and not stop["on_pass"] for stop in stops):
         word = "pass" if len(stops) == 1 else "passes"
         return f", after {word} {_and([str(stop['after_pass']) for stop in stops])}, at the {ends.pop()} end"
+    if stops[0]["end"] is None:
+        named = [f"{_work_text(stop)} ({_place_text(stop)})" for stop in stops[1:]]
+        return ", before the first pass" + (f", after {_and(named)}" if named else "")
     return ", after " + _and([f"{_work_text(stop)} ({_place_text(stop)})" for stop in stops])
 
 
@@ -155,7 +163,7 @@ def _work_text(stop: Figures) -> str:
     """Return the work that a stop comes after, or on."""
     if stop["after_pass"]:
         return f"pass {stop['after_pass']}"
-    return f"end row {stop['after_headland_run']}" if stop["after_headland_run"] else "nothing yet"
+    return f"end row {stop['after_headland_run']}" if stop["after_headland_run"] else "start"
 
 
 def _place_text(stop: Figures) -> str:
@@ -163,7 +171,7 @@ def _place_text(stop: Figures) -> str:
         return f"{stop['along_ft']:,.0f} ft on"
     if stop["stand"]:
         return f"stand {stop['stand']}"
-    return f"{stop['end']} end" if stop["end"] else "start"
+    return f"{stop['end']} end" if stop["end"] else "first pass"
 
 
 def _stop_row(stop: Figures) -> list[str]:
