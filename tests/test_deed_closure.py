@@ -195,8 +195,7 @@ def test_the_range_from_the_misclosure_holds_95_times_in_100(corners: int) -> No
     assert raw_hits / tries > 0.94
 
 
-# Measured beside it: 99 % of deeds written in quarter degrees and tenths of a pole, without other error; counting the
-# digits in the misclosure and by themselves is on the safe side.
+# Counting the digits in the misclosure and by themselves is on the safe side.
 def test_the_range_from_the_digits_holds_for_deeds_that_are_only_rounded() -> None:
     rng = np.random.default_rng(21)
     tries, hits = 300, 0

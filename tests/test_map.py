@@ -1,5 +1,6 @@
 """The plain picture: drawn for every kind of field, safe with any name, saved whole or not at all."""
 
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -13,8 +14,10 @@ from fieldgeo.analysis.lay import lay
 from fieldgeo.errors import FileError, InputError
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline import read_outline
+from fieldgeo.outline.evidence import Gap, WalkReport
 from fieldgeo.outline.field import field_from_shape
-from fieldgeo.report.map import plot_field, plot_plan, save_map
+from fieldgeo.report.map import plot_plan, save_map
+from fieldgeo.report.outline_map import plot_field
 from fieldgeo.report.sheet import round_length, short_text
 
 SAMPLES = Path(__file__).parents[1] / "sample_fields"
@@ -158,3 +161,26 @@ def test_names_are_shown_as_they_are_where_the_font_can():
 )
 def test_scale_bar_has_a_round_length_derived(most, expected):
     assert round_length(most) == pytest.approx(expected)
+
+
+# Outlines of other sources
+
+
+def test_a_deed_is_drawn_with_its_corners_and_calls():
+    axes = plot_field(read_outline(SAMPLES / "mill_lane_deed.txt"))
+    assert [text for text in texts(axes) if text.isdigit()][:6] == ["1", "2", "3", "4", "5", "6"]
+    assert "N 0°42' E  1,322.5 ft" in texts(axes)
+    assert "R 420.0 ft, arc 455.8 ft" in texts(axes)
+    assert any("no corner's place is known" in text for text in texts(axes))
+    placed = plot_field(read_outline(SAMPLES / "ell_deed.txt"))
+    assert not any("no corner's place is known" in text for text in texts(placed))
+
+
+def test_gaps_of_a_walk_are_marked():
+    walk = read_outline(SAMPLES / "walk_ell.gpx")
+    assert walk.evidence is not None
+    assert isinstance(walk.evidence.report, WalkReport)
+    gap = Gap(length_m=30.48, lon_deg=walk.frame.lon_deg, lat_deg=walk.frame.lat_deg)
+    evidence = replace(walk.evidence, report=replace(walk.evidence.report, gaps=(gap,)))
+    assert legend(plot_field(walk)) == ["outline"]
+    assert legend(plot_field(replace(walk, evidence=evidence))) == ["outline", "not walked: 1, 100 ft (30 m) in all"]

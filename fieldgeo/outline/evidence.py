@@ -90,6 +90,7 @@ class DeedReport:
     area_adjusted_m2: float  # by the compass rule
     suspects: tuple[Suspect, ...]  # the best first
     stated_area_m2: float | None  # what the deed itself says
+    corners_lonlat: tuple[tuple[float, float], ...] = ()  # where each call begins, as laid down [deg]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

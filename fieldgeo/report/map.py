@@ -14,7 +14,8 @@ from fieldgeo.export.files import PathLike
 from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
-from fieldgeo.report.lines import area_text, direction_text, length_text
+from fieldgeo.report.lines import area_text, direction_text
+from fieldgeo.report.outline_map import draw_outline, outline_handles, plot_field
 from fieldgeo.report.sheet import Sheet
 from fieldgeo.units import to_feet
 
@@ -52,30 +53,6 @@ def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> Non
     paper.save_sheet(lambda: plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn), path, force=force)
 
 
-def plot_field(field: Field, *, ax: Axes | None = None) -> Axes:
-    """Draw the outline of a field, north up. Nothing is shown or saved.
-
-    Parameters
-    ----------
-    field : Field
-        The field.
-    ax : Axes, optional
-        Where to draw; without it on a figure of its own.
-
-    Returns
-    -------
-    Axes
-        In metres of the field's frame, with equal scales.
-    """
-    lines = [f"{area_text(field.area_m2)}   perimeter {length_text(field.perimeter_m)}"]
-    with paper.drawing_style():
-        handles = _outline_handles(field)
-        sheet = paper.new_sheet(field.shape.bounds, axes=ax, title_lines=len(lines), legend_rows=1)
-        _draw_outline(sheet, field)
-        paper.draw_furniture(sheet, field.name, lines, handles, _COLUMNS)
-    return sheet.axes
-
-
 def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
     """Draw a plan on its field, north up. Nothing is shown or saved.
 
@@ -99,13 +76,13 @@ def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
         f"{to_feet(tool.width_m):.4g} ft ({tool.width_m:.4g} m) wide: {paper.short_text(tool.name, 46)}",
     ]
     with paper.drawing_style():
-        handles = [*_outline_handles(field), *_plan_handles(plan)]
+        handles = [*outline_handles(field), *_plan_handles(plan)]
         driven = [leg.points() for leg in plan.route.legs]
         bounds = shapely.total_bounds([field.shape, *(shapely.LineString(points) for points in driven)])
         sheet = paper.new_sheet(
             tuple(bounds.tolist()), axes=ax, title_lines=len(lines), legend_rows=ceil(len(handles) / _COLUMNS)
         )
-        _draw_outline(sheet, field)
+        draw_outline(sheet, field)
         _draw_coverage(sheet, plan)
         _draw_lines(sheet, plan)
         _draw_numbers(sheet, plan)
@@ -115,23 +92,12 @@ def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
     return sheet.axes
 
 
-_OUTLINE_STYLE: Final[dict[str, Any]] = {"facecolor": paper.GROUND, "edgecolor": paper.OUTLINE, "linewidth": 1.4}
-_HOLE_STYLE: Final[dict[str, Any]] = {"facecolor": paper.HOLE, "edgecolor": paper.OUTLINE, "linewidth": 0.8}
 _HEADLAND_STYLE: Final[dict[str, Any]] = {"color": paper.HEADLAND, "linewidth": 1.1, "dashes": (5, 1.5)}
 _PASS_STYLE: Final[dict[str, Any]] = {"color": paper.PASS, "linewidth": 0.8}
 _TURN_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.45}
 _TRAVEL_STYLE: Final[dict[str, Any]] = {"color": paper.TURN, "linewidth": 0.8, "dashes": (1, 1.5)}
 _OVERLAP_STYLE: Final[dict[str, Any]] = {"hatch": "//////", "colour": paper.OVERLAP}
 _SKIP_STYLE: Final[dict[str, Any]] = {"hatch": "xxxxxx", "colour": paper.SKIP}
-
-
-def _draw_outline(sheet: Sheet, field: Field) -> None:
-    from matplotlib.patches import PathPatch
-
-    sheet.axes.add_patch(PathPatch(paper.shape_path(field.shape), **_OUTLINE_STYLE, zorder=1))
-    holes = [shapely.Polygon(ring) for part in field.shape.geoms for ring in part.interiors]
-    if holes:
-        sheet.axes.add_patch(PathPatch(paper.shape_path(shapely.MultiPolygon(holes)), **_HOLE_STYLE, zorder=6))
 
 
 def _draw_coverage(sheet: Sheet, plan: Plan) -> None:
@@ -219,17 +185,6 @@ def _draw_start(sheet: Sheet, line: Floats) -> None:
         "start", start, xytext=(aside, below), textcoords="offset points", fontsize=7.5,
         fontweight="bold", ha="center", va="center", zorder=8, path_effects=halo, annotation_clip=False,
     )  # fmt: skip
-
-
-def _outline_handles(field: Field) -> list[Any]:
-    from matplotlib.patches import Patch
-
-    parts = len(field.shape.geoms)
-    holes = sum(len(part.interiors) for part in field.shape.geoms)
-    handles = [Patch(**_OUTLINE_STYLE, label="outline" if parts == 1 else f"outline, {parts} parts")]
-    if holes:
-        handles.append(Patch(**_HOLE_STYLE, label=f"{_count(holes, 'hole', 'holes')}, not worked"))
-    return handles
 
 
 def _plan_handles(plan: Plan) -> list[Any]:

@@ -13,6 +13,7 @@ rules allow any closure. A blunder that is suspected is never adjusted away: the
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import FileError, InputError, OutlineError
@@ -108,13 +109,15 @@ def read_deed_text(text: str, rules: DeedRules, *, source: str = "the deed", ste
     _check_closure(source, laid.calls, figure, read.notes, is_any_closure=rules.is_any_closure)
     _check_crossings(source, figure)
     rotation_deg = header.rotation_deg if rules.rotation_deg is None else rules.rotation_deg
-    placed = place_figure(figure.ring_m, figure.corners_m, rules.corners or header.corners, rotation_deg)
+    known = rules.corners or header.corners
+    placed = place_figure(figure.ring_m, figure.corners_m, known, rotation_deg)
+    corners = place_figure(figure.corners_m, figure.corners_m, known, rotation_deg).lonlat_deg.tolist()
     evidence = Evidence(
         kind="deed",
         weak_points=weak_points(laid.calls, figure, placed, north=header.north, has_rotation=rotation_deg is not None),
         area_uncertainty_m2=figure.area_uncertainty_m2,
         uncertainty_from=figure.uncertainty_from,
-        report=figure.report,
+        report=replace(figure.report, corners_lonlat=tuple((lon_deg, lat_deg) for lon_deg, lat_deg in corners)),
         is_placed=placed.is_placed,
     )
     return Reading(
