@@ -157,9 +157,9 @@ def test_every_fishtail_ends_at_its_goal(x: float, y: float, heading: float, lef
 def test_points_of_paths_lie_on_them_derived() -> None:
     # A quarter circle of 1 m, 1 m back: the points run evenly along each part.
     paths = Paths(np.array([[1.0, 0.0]]), np.array([[pi / 2, -1.0]]))
-    points = sample_paths(*ORIGIN, paths, count=2)[0]
+    points = sample_paths(*ORIGIN, paths, shares=np.array([0.5, 1.0]))[0]
     half = np.sqrt(0.5)
-    expected = [[0, 0], [half, 1 - half], [1, 1], [1, 0.5], [1, 0]]
+    expected = [[half, 1 - half], [1, 1], [1, 0.5], [1, 0]]
     assert points.ravel() == pytest.approx(np.array(expected).ravel(), abs=1e-12)
     assert path_lengths_m(paths.parts_m)[0] == pytest.approx(pi / 2 + 1)
     assert count_cusps(paths.parts_m)[0] == 1

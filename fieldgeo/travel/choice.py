@@ -215,7 +215,7 @@ def _backed_ways(poses: Poses, tool: Tool, before_m: Floats, after_m: Floats, *,
 
 def _clear_of_passes(poses: Poses, paths: Paths, width_m: float) -> NDArray[np.bool_]:
     """Return whether paths of shape (N, 7) keep out of the pass just finished, and of the next before its start."""
-    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=_LOOKS)
+    points = sample_paths(poses.start_xy, poses.start_rad, paths, shares=np.arange(1, _LOOKS + 1) / _LOOKS)
     is_clear = np.ones(len(points), dtype=bool)
     for at, heading, sign in ((poses.start_xy, poses.start_rad, -1.0), (poses.end_xy, poses.end_rad, 1.0)):
         ahead = unit_vectors(heading)
@@ -288,8 +288,11 @@ def _ways(poses: Poses, tool: Tool, *, by_fence: bool) -> tuple[Paths, Floats]:
 def _looked_outside_m(poses: Poses, paths: Paths, outline: shapely.MultiPolygon) -> Floats:
     """Return about how much of each path lies outside, from points along it, shape (N,). [m]"""
     # Middles of steps, the same whichever way the path is driven, and never its ends, which lie on the outline.
-    points = sample_paths(poses.start_xy, poses.start_rad, paths, count=2 * _LOOKS)[:, 1::2]
-    is_outside = ~shapely.contains_xy(outline, points[..., 0], points[..., 1])
-    is_outside[is_outside] = ~shapely.dwithin(outline, shapely.points(points[is_outside]), GRAZE_M)
+    shares = (np.arange(_LOOKS) + 0.5) / _LOOKS
     each = np.repeat(np.abs(paths.parts_m) / _LOOKS, _LOOKS, axis=1)
-    return np.asarray((is_outside * each).sum(axis=1))
+    row, column = np.nonzero(each > 0)
+    points = sample_paths(poses.start_xy, poses.start_rad, paths, shares=shares)[row, column]
+    out = np.flatnonzero(~shapely.contains_xy(outline, points))
+    out = out[~shapely.dwithin(outline, shapely.points(points[out]), GRAZE_M)]
+    sums = np.bincount(row[out], weights=each[row[out], column[out]], minlength=len(each))
+    return np.asarray(sums, dtype=float)

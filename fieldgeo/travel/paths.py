@@ -115,8 +115,8 @@ def drive_all(start_xy: Floats, heading_rad: Floats, paths: Paths) -> tuple[Floa
     return x, y, heading
 
 
-def sample_paths(start_xy: Floats, heading_rad: Floats, paths: Paths, *, count: int) -> Floats:
-    """Return points along paths, evenly along each part, shape (N, P count + 1, 2). [m]
+def sample_paths(start_xy: Floats, heading_rad: Floats, paths: Paths, *, shares: Floats) -> Floats:
+    """Return points along paths, at the same shares of each part, shape (N, P K, 2). [m]
 
     Parameters
     ----------
@@ -126,17 +126,16 @@ def sample_paths(start_xy: Floats, heading_rad: Floats, paths: Paths, *, count: 
         Headings there, counter-clockwise from the x axis. [rad]
     paths : Paths
         Parts of shape (N, P).
-    count : int
-        Points on each part, the last of them at its end.
+    shares : ndarray of shape (K,)
+        Shares of the length of a part, 0 to 1. [-]
     """
     x, y, heading = start_xy[:, 0], start_xy[:, 1], np.asarray(heading_rad)
-    points = [start_xy[:, None, :]]
-    shares = np.arange(1, count + 1) / count
+    points = []
     for part in range(paths.parts_m.shape[-1]):
-        along = paths.parts_m[:, part, None] * shares
-        xs, ys, headings = step(x[:, None], y[:, None], heading[:, None], paths.curvature_1_m[:, part, None], along)
+        bend, driven = paths.curvature_1_m[:, part], paths.parts_m[:, part]
+        xs, ys, _ = step(x[:, None], y[:, None], heading[:, None], bend[:, None], driven[:, None] * shares)
         points.append(np.stack([xs, ys], axis=-1))
-        x, y, heading = xs[:, -1], ys[:, -1], headings[:, -1]
+        x, y, heading = step(x, y, heading, bend, driven)
     return np.concatenate(points, axis=1)
 
 

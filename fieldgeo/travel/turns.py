@@ -171,11 +171,11 @@ def turn_times_s(
         np.asarray(each, dtype=float) for each in (start_xy, start_heading_rad, end_xy, end_heading_rad)
     )
     poses = Poses(start_xy, start_rad, end_xy, end_rad, np.zeros(len(start_xy), dtype=bool))
-    times = []
-    for low in range(0, max(1, len(poses.start_xy)), _AT_ONCE):
+    times = [np.empty(0)]
+    for low in range(0, len(start_rad), _AT_ONCE):
         some = poses.rows(slice(low, low + _AT_ONCE))
         seconds, paths = quickest(some, tool)
-        if outline is not None and len(seconds):
+        if outline is not None:
             seconds = path_times_s(kept_inside(some, paths, tool, outline).parts_m, tool)
         times.append(seconds)
     return np.concatenate(times)
