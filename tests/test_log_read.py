@@ -65,7 +65,12 @@ def test_columns_of_other_names_are_mapped() -> None:
     names = ["Obj", "X1", "Y1", "Swth", "When"]
     asked = {"lon": "X1", "lat": "Y1", "width": "Swth:ft", "time": "When"}
     columns, _ = find_columns(names, asked, source="day.csv")
-    assert {quantity: column.place for quantity, column in columns.items()} == {"lon": 1, "lat": 2, "width": 3, "time": 4}
+    assert {quantity: column.place for quantity, column in columns.items()} == {
+        "lon": 1,
+        "lat": 2,
+        "width": 3,
+        "time": 4,
+    }
     assert columns["width"].scale == 0.3048
 
 
@@ -160,7 +165,12 @@ def times(values: list[str]) -> list[list[object]]:
 
 
 def test_iso_times_with_and_without_a_zone(tmp_path: Path) -> None:
-    for form in ("2026-05-01T12:00:{:02d}Z", "2026-05-01 12:00:{:02d}", "2026-05-01T12:00:{:02d}-05:00", "12:00:{:02d}"):
+    for form in (
+        "2026-05-01T12:00:{:02d}Z",
+        "2026-05-01 12:00:{:02d}",
+        "2026-05-01T12:00:{:02d}-05:00",
+        "12:00:{:02d}",
+    ):
         log = log_of(tmp_path, times([form.format(second) for second in range(30)]), "time,lon,lat")
         assert log.time_s[-1] == 29.0
 
@@ -315,7 +325,9 @@ CELLS = st.one_of(
 
 
 @given(st.lists(st.lists(CELLS, min_size=3, max_size=5), max_size=30), st.sampled_from(["t_s,lon,lat", "time;lat;lon"]))
-def test_any_table_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, table: list[list[str]], head: str) -> None:
+def test_any_table_is_read_or_refused(
+    tmp_path_factory: pytest.TempPathFactory, table: list[list[str]], head: str
+) -> None:
     file = tmp_path_factory.mktemp("fuzz") / "day.csv"
     file.write_text("\n".join([head, *(",".join(row) for row in table)]), encoding="utf-8")
     try:

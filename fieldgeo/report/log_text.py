@@ -74,7 +74,7 @@ def log_lines(figures: Figures) -> Iterator[str]:
     grain = figures["grain"]
     if grain is not None:
         moisture = "" if grain["moisture_pct"] is None else f", {grain['moisture_pct']:.1f} % moisture"
-        about = f"{grain['dry_bushels']:,.0f} bu dry, as corn, on {grain['metered_ac']:,.1f} ac{moisture}"
+        about = f"{grain['dry_bushels']:,.0f} bu of dry corn, {grain['metered_ac']:,.1f} ac{moisture}"
         yield labelled_figure("yield", f"{grain['bushels_ac']:.0f} bu/ac", about)
 
 

@@ -41,6 +41,7 @@ class Motion:
     xy: FloatArray  # smoothed places [m]
     speed_m_s: FloatArray  # [m/s]
     noise_m: float  # of a recorded place against its neighbours, along each axis [m]
+    reach: int  # records to each side that the running mean takes
     scatter_m: float  # what of it smoothing leaves [m]
     gap_s: float  # a longer step is a gap [s]
 
@@ -62,7 +63,7 @@ def move(log: Log) -> Motion:
     reach = _window(noise_m, usual_s)
     xy = _smoothed(log.xy, run, reach)
     return Motion(
-        run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m,
+        run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m, reach=reach,
         scatter_m=float(noise_m / np.sqrt(2 * reach + 1)), gap_s=gap_s,
     )  # fmt: skip
 
@@ -92,6 +93,19 @@ def _smoothed(xy: FloatArray, run: Ints, reach: int) -> FloatArray:
     reaches = np.minimum(reach, np.minimum(row - starts, ends - 1 - row))
     sums = np.concatenate([np.zeros((1, 2)), np.cumsum(xy, axis=0)])
     return np.asarray((sums[row + reaches + 1] - sums[row - reaches]) / (2 * reaches + 1)[:, None])
+
+
+def smoothed_line(xy: FloatArray, reach: int) -> FloatArray:
+    """Return the running mean of a stretch of places by itself, so that its ends are not drawn to what lies beyond.
+
+    Parameters
+    ----------
+    xy : ndarray of shape (N, 2)
+        Places. [m]
+    reach : int
+        Records to each side, fewer near the ends.
+    """
+    return _smoothed(xy, np.zeros(len(xy), dtype=np.int64), reach)
 
 
 def _speeds(xy: FloatArray, time_s: FloatArray, run: Ints) -> FloatArray:

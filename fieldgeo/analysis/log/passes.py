@@ -29,6 +29,8 @@ _ROUND_DEG: Final = 150.0
 _LEAST_HEADLAND_WIDTHS: Final = 2.5
 _SAMPLE_M: Final = 10.0
 _PLACES: Final = 38  # along the direction, where spacing is measured
+# A trip so near to an earlier one, as a share of the width, drives over it (own choice).
+_OVER_SHARE: Final = 0.15
 # Neighbours lie between these shares of the width apart (own choice).
 _LEAST_APART, _MOST_APART = 0.4, 1.7
 
@@ -157,9 +159,11 @@ def _mark_travel(roles: list[Role], work: list[FloatArray], width_m: float) -> N
         beside = np.flatnonzero((shared > 0.3 * length) & is_near)
         apart = {int(other): _apart_m(work[at], work[passes[other]]) for other in beside if other != number}
         over = any(
-            gap < 0.35 * width_m and shared[other] > 0.8 * length for other, gap in apart.items() if other < number
+            gap < _OVER_SHARE * width_m and shared[other] > 0.8 * length
+            for other, gap in apart.items()
+            if other < number
         )
-        if over or not any(_LEAST_APART * width_m < gap < 2.2 * width_m for gap in apart.values()):
+        if over or not any(_OVER_SHARE * width_m < gap < 2.2 * width_m for gap in apart.values()):
             roles[at] = "travel"
     inner = shapely.MultiLineString(
         [line[2:-2].tolist() for at, line in enumerate(work) if roles[at] == "pass" and len(line) > 6]

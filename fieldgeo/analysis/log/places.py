@@ -26,6 +26,7 @@ _LONGEST_RUN: Final = 60
 _CELL_M: Final = 60.0
 _LEAST_SHARE: Final = 0.15
 _LONGEST_STEP_S: Final = 60.0
+_SPOT_M: Final = 4.0  # standing within this is a stop; a whole number of them makes a cell
 # Cells less than so many apart are one field: a strip of grass or a lane parts no field, 180 m do.
 _REACH: Final = 2
 
@@ -136,7 +137,7 @@ def find_fields(lon_deg: FloatArray, lat_deg: FloatArray, time_s: FloatArray) ->
     spent_s = np.minimum(np.diff(time_s, append=time_s[-1]), _LONGEST_STEP_S)
     cells, cell_of = np.unique(np.floor(xy / _CELL_M).astype(np.int64), axis=0, return_inverse=True)
     cell_of = cell_of.reshape(-1)
-    in_cell_s = np.bincount(cell_of, weights=spent_s, minlength=len(cells))
+    in_cell_s = _spent_moving_s(xy, spent_s, cell_of, len(cells))
     order = np.argsort(in_cell_s)
     half = np.searchsorted(np.cumsum(in_cell_s[order]), in_cell_s.sum() / 2)
     typical_s = in_cell_s[order[min(int(half), len(order) - 1)]]
@@ -150,6 +151,16 @@ def find_fields(lon_deg: FloatArray, lat_deg: FloatArray, time_s: FloatArray) ->
     found.sort(key=lambda each: -each.time_s)
     # Less than a hundredth of the time is no field but a stop on the way.
     return [each for each in found if each.time_s >= 0.01 * found[0].time_s] or found[:1]
+
+
+def _spent_moving_s(xy: FloatArray, spent_s: FloatArray, cell_of: Ints, count: int) -> FloatArray:
+    """Return the time spent in each cell, a stop counted for no more than `_LONGEST_STEP_S`."""
+    spots, spot_of = np.unique(np.floor(xy / _SPOT_M).astype(np.int64), axis=0, return_inverse=True)
+    spot_of = spot_of.reshape(-1)
+    in_spot_s = np.minimum(np.bincount(spot_of, weights=spent_s, minlength=len(spots)), _LONGEST_STEP_S)
+    cell_of_spot = np.zeros(len(spots), dtype=np.int64)
+    cell_of_spot[spot_of] = cell_of
+    return np.bincount(cell_of_spot, weights=in_spot_s, minlength=count)
 
 
 def _groups(cells: Ints, is_busy: Bools) -> Ints:

@@ -30,8 +30,8 @@ _LEAST_LIFTING_S: Final = 1.5
 # Where a turn was not recorded, what it takes beyond twice the usual and so many seconds is a stop (own choice).
 _LONG_TURN_TIMES: Final = 2.0
 _LONG_TURN_MORE_S: Final = 10.0
-# A turn bends by half a circle; one that bends by so much more in all has swung out before (own choice).
-_LOOP_DEG: Final = 235.0
+# A turn goes through half a circle of headings; one that goes through so many more has swung out (own choice).
+_LOOP_DEG: Final = 205.0
 _FLAT_SHARE: Final = 0.25
 
 
@@ -173,8 +173,8 @@ def _stop(log: Log, motion: Motion, row: int, seconds: float, during: Literal["p
 
 
 def _usual_turn_s(links: list[Link]) -> float:
-    """Return the usual time of a turn back that was not recorded. [s]"""
-    seconds = [link.duration_s for link in links if link.kind == "turn" and not link.is_recorded]
+    """Return the usual time of a turn back. [s]"""
+    seconds = [link.duration_s for link in links if link.kind == "turn"]
     return float(np.median(seconds)) if seconds else 0.0
 
 
@@ -219,11 +219,13 @@ def _turn_kind(link: Link) -> TurnKind:
         return "unrecorded"
     steps = np.diff(link.line, axis=0)
     length = np.hypot(*steps.T)
-    steps, length = steps[length > 0.3], length[length > 0.3]
+    is_driven = length > 0.4 * np.percentile(length, 75)  # else standing, where headings are noise
+    steps, length = steps[is_driven], length[is_driven]
     if len(steps) < 3:
         return "unrecorded"
-    bend = np.degrees(np.abs(np.diff(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))))
-    if bend.sum() > _LOOP_DEG:
+    heading = np.degrees(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))
+    if np.ptp(heading) > _LOOP_DEG:
         return "loop"
+    bend = np.abs(np.diff(heading))
     is_straight = bend < 0.15 * bend.max()
     return "flat" if length[1:][is_straight].sum() > _FLAT_SHARE * length.sum() else "half-circle"
