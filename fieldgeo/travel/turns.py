@@ -19,10 +19,7 @@ from numpy.typing import NDArray
 from fieldgeo.layout.axes import Floats
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.travel.choice import Poses, kept_inside, path_times_s, quickest, unit_vectors
-from fieldgeo.travel.forward import shortest_paths
 from fieldgeo.travel.paths import NO_PART_M, count_cusps, drive_path, path_lengths_m, reverse_lengths_m
-
-__all__ = ["Turn", "join_poses", "lengths_outside_m", "shortest_paths", "turn_kind", "turn_times_s"]
 
 # A straight run or a swing shorter than this does not show beside a half-circle.
 SHORT_STRAIGHT_M: Final = 0.05
