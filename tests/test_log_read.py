@@ -276,7 +276,7 @@ def test_several_fields_are_told_apart(tmp_path: Path) -> None:
     assert any("2 fields in the file" in note for note in log.notes)
     other = log_of(tmp_path, table, field_number=2)
     assert len(log) > 1.8 * len(other)
-    with pytest.raises(LogError, match="field 3 was asked for. It must be from 1 to 2"):
+    with pytest.raises(LogError, match=r"field 3 was asked for. It must be from 1 to 2"):
         log_of(tmp_path, table, field_number=3)
 
 

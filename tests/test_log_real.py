@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -63,9 +64,7 @@ def test_columns_of_long_runs_in_the_file_derived() -> None:
     data = records()
     x = (data["lon"] - np.median(data["lon"])) * 111_320 * np.cos(np.radians(43.924))
     cuts = np.concatenate([[0], np.flatnonzero((np.diff(data["t_s"]) > 5) | (np.diff(data["t_s"]) < 0)) + 1, [len(x)]])
-    middles = sorted(
-        np.median(x[start:end]) for start, end in zip(cuts[:-1], cuts[1:], strict=True) if end - start > 40
-    )
+    middles = sorted(np.median(x[start:end]) for start, end in pairwise(cuts.tolist()) if end - start > 40)
     assert 1 + int((np.diff(middles) > 6).sum()) == 44
 
 
@@ -142,8 +141,8 @@ def hold_sums(against: Against) -> None:
 # The verb
 
 KEYS = {
-    "passes", "pass_spacing_m", "turns", "turn_s_median", "swept_m2", "worked_m2", "overlap_m2", "field_time_h", "time_h",
-    "theoretical_ha_h", "effective_ha_h", "effective_ac_h", "field_efficiency",
+    "passes", "pass_spacing_m", "turns", "turn_s_median", "swept_m2", "worked_m2", "overlap_m2", "field_time_h",
+    "time_h", "theoretical_ha_h", "effective_ha_h", "effective_ac_h", "field_efficiency",
 }  # fmt: skip
 
 

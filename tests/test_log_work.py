@@ -1,4 +1,4 @@
-"""What was done, out of a log: against logs that our own time line would have made, with and without a switch, with noise."""
+"""What was done, out of a log: against logs of our own time line, with noise, with and without a switch."""
 
 from __future__ import annotations
 
@@ -212,7 +212,7 @@ def test_curved_passes_are_passes(tmp_path: Path) -> None:
     line = np.column_stack([x, 40 * np.sin(x / 60)])
     places, down = [], []
     for number in range(10):
-        shifted = line + [0, 9.0 * number]
+        shifted = line + np.array([0.0, 9.0 * number])
         ahead = shifted if number % 2 == 0 else shifted[::-1]
         angle = np.linspace(0, np.pi, 9)[1:-1]
         side = 1 if number % 2 == 0 else -1
@@ -283,7 +283,7 @@ def test_an_outline_of_another_field_is_refused(tmp_path: Path) -> None:
     plan = plan_of(rectangle())
     file = write_log_of_plan(plan, tmp_path / "day.csv")
     other = field_from_shape(shapely.box(2000, 2000, 2300, 2300), name="Elsewhere")
-    with pytest.raises(LogError, match="only 0 % of the ground worked.*'Elsewhere'"):
+    with pytest.raises(LogError, match=r"only 0 % of the ground worked.*'Elsewhere'"):
         read_back(read_log(file), outline=other)
 
 
@@ -334,7 +334,8 @@ def test_the_calibrated_shed_is_read_back(tmp_path: Path) -> None:
     for name in ("width_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "pull_out_m", "raise_s", "lower_s"):
         assert getattr(read, name) == pytest.approx(getattr(found, name), rel=2e-3, abs=1e-3)
     assert "16 passes" in file.read_text(encoding="utf-8")
-    kept = '# ours\n[[tool]]\nname = "drill" # old\nwidth = "9m"\ntank = "30bu"\n\n[[tool]]\nname = "plow"\nwidth = "12ft"\n'
+    kept = '# ours\n[[tool]]\nname = "drill" # old\nwidth = "9m"\ntank = "30bu"\n\n[[tool]]\nname = "plow"\n'
+    kept += 'width = "12ft"\n'
     file.write_text(shed_text(found, calibration, source="day", shed=kept), encoding="utf-8")
     assert {tool.name for tool in read_shed(file).tools} == {"drill", "plow"}
     for text in ("# ours", "# old", 'tank = "30bu"'):
@@ -345,7 +346,7 @@ def test_the_calibrated_shed_is_read_back(tmp_path: Path) -> None:
 
 def test_another_width_is_no_tool_of_this_log(tmp_path: Path) -> None:
     calibration = calibrate(back_of(plan_of(rectangle()), tmp_path))
-    with pytest.raises(LogError, match="tool 'drill' works 39.37 ft"):
+    with pytest.raises(LogError, match=r"tool 'drill' works 39.37 ft"):
         calibrated_tool(replace(TOOL, width_m=12.0), calibration)
 
 

@@ -82,11 +82,12 @@ def find_pattern(trips: list[Trip], links: list[Link], width_m: float, evidence:
         _mark_travel(roles, work, width_m)
     _mark_pieces(roles, work, lengths, width_m)
     passes = [line for line, role in zip(work, roles, strict=True) if role == "pass"]
+    headland = [line for line, role in zip(work, roles, strict=True) if role == "headland"]
     own = [_own_direction_deg(line) for line in passes]
     return Pattern(
         roles=tuple(roles), direction_deg=direction, spread_deg=float(np.std(own)) if own else 0.0,
         strips=len(_strips(passes, width_m)), spacing_m=_spacings(passes, width_m),
-        headland_rounds=_rounds([line for line, role in zip(work, roles, strict=True) if role == "headland"], passes, width_m),
+        headland_rounds=_rounds(headland, passes, width_m),
     )  # fmt: skip
 
 

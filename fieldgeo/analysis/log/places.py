@@ -160,7 +160,7 @@ def _spent_moving_s(xy: FloatArray, spent_s: FloatArray, cell_of: Ints, count: i
     in_spot_s = np.minimum(np.bincount(spot_of, weights=spent_s, minlength=len(spots)), _LONGEST_STEP_S)
     cell_of_spot = np.zeros(len(spots), dtype=np.int64)
     cell_of_spot[spot_of] = cell_of
-    return np.bincount(cell_of_spot, weights=in_spot_s, minlength=count)
+    return np.asarray(np.bincount(cell_of_spot, weights=in_spot_s, minlength=count), dtype=np.float64)
 
 
 def _groups(cells: Ints, is_busy: Bools) -> Ints:
