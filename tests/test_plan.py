@@ -18,7 +18,7 @@ SHAPE = shapely.box(0, 0, 400, 250)
 
 
 def plan_on(shape: shapely.Geometry, width: float = 10.0, **choices: object) -> Plan:
-    wanted = {"direction_deg": 90.0, "headland": 0, "sides": "all"} | choices
+    wanted = {"direction_deg": 90.0, "headland": 0, "sides": "all", "order": "back-and-forth"} | choices
     return lay(field_from_shape(shape), Tool(name="t", width_m=width), **wanted)
 
 

@@ -16,8 +16,8 @@ from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import turn_length_m
 from fieldgeo.outline.field import field_from_shape
-from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.blocks import find_blocks
+from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.route import STATES, Route
 
 TOOL = Tool(name="t", width_m=10.0, turn_radius_m=6.0)
@@ -25,7 +25,7 @@ FINISHES: tuple[Finish, ...] = ("cover", "clean", "half")
 
 
 def route_on(shape: shapely.Geometry, tool: Tool = TOOL, **choices: object) -> Route:
-    wanted = {"direction_deg": 90.0, "headland": 0, "sides": "all"} | choices
+    wanted = {"direction_deg": 90.0, "headland": 0, "sides": "all", "order": "back-and-forth"} | choices
     return lay(field_from_shape(shape), tool, **wanted).route
 
 

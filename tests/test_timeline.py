@@ -21,7 +21,9 @@ def plan_on(
     values = {"name": "t", "width_m": 10.0, "turn_radius_m": 6.0, "speed_m_s": 2.0, "turn_speed_m_s": 1.0}
     made = Tool(**values | {"hitch": "pulled"} | tool)
     field = field_from_shape(shape)
-    return lay(field, made, direction_deg=90.0, headland=headland, sides="all", entrance_xy=entrance_xy)
+    return lay(
+        field, made, direction_deg=90.0, headland=headland, sides="all", entrance_xy=entrance_xy, order="back-and-forth"
+    )
 
 
 def test_rectangle_derived_d_rect1() -> None:

@@ -71,7 +71,12 @@ def test_exact_half_circle_anywhere_is_no_full_circle_longer(turn: float, x: flo
     assert joined.points()[-1] == pytest.approx(end[0], abs=1e-6)
 
 
-@given(turn=st.floats(-4, 4), x=st.floats(-900, 900), y=st.floats(-900, 900), long=st.floats(0, 300))
+@given(
+    turn=st.floats(-4, 4),
+    x=st.floats(-900, 900),
+    y=st.floats(-900, 900),
+    long=st.one_of(st.floats(0, 300), st.floats(-12, 0).map(lambda power: 10**power)),
+)
 def test_straight_on_is_no_full_circle_longer(turn: float, x: float, y: float, long: float) -> None:
     end = np.array([[x + long * cos(turn), y + long * sin(turn)]])
     joined = join_poses(np.array([[x, y]]), np.array([turn]), end, np.array([turn]), tool=forward_tool(6.0))[0]

@@ -175,10 +175,18 @@ def drive_path(
     return poses[keep, :2], poses[keep, 2]
 
 
-def arc_rad(angle: Floats) -> Floats:
-    """Return angles as arcs within 0 <= arc < 2 pi; a full circle less float noise is no turn at all. [rad]"""
+def arc_rad(angle: Floats, noise_rad: Floats | float = 1e-9) -> Floats:
+    """Return angles as arcs within 0 <= arc < 2 pi; a full circle less float noise is no turn at all. [rad]
+
+    Parameters
+    ----------
+    angle : ndarray
+        Angles of any size. [rad]
+    noise_rad : ndarray or float
+        How far off they may be. [rad]
+    """
     wrapped = np.mod(angle, _FULL)
-    return np.where(wrapped > _FULL - 1e-9, 0.0, wrapped)
+    return np.where(wrapped > _FULL - noise_rad, 0.0, wrapped)
 
 
 def centres(xy: Floats, heading_rad: Floats, signed_m: Floats) -> Floats:
@@ -224,6 +232,8 @@ def along_tangent(
     heading = np.arctan2(between[..., 1], between[..., 0]) - np.arctan2(-differ, run)
     # One circle and the same: there is no run, and the heading of it is any; turning stops nowhere in between.
     heading = np.where(apart < 1e-9 * least, start[1][:, None], heading)
-    first = arc_rad(np.sign(first_m) * (heading - start[1][:, None]))
-    last = arc_rad(np.sign(last_m) * (end[1][:, None] - heading))
+    # The shorter the run, the less its ends say about its heading.
+    noise = 1e-9 + 1e-11 / np.maximum(apart, 1e-9)
+    first = arc_rad(np.sign(first_m) * (heading - start[1][:, None]), noise)
+    last = arc_rad(np.sign(last_m) * (end[1][:, None] - heading), noise)
     return np.stack([first * np.abs(first_m), run, last * np.abs(last_m)], axis=-1)
