@@ -25,6 +25,8 @@ import shapely
 from shapely import affinity
 
 from fieldgeo import Field, Plan, Tool, best_direction, field_from_shape, lay, read_outline, read_shed
+from fieldgeo.analysis.pass_order import order_figures
+from fieldgeo.analysis.plan import plan_layout
 from fieldgeo.machinery.turning import headland_rounds
 from fieldgeo.travel.turns import turn_times_s
 
@@ -232,6 +234,29 @@ def turn_tables(tool: Tool) -> None:
             )
 
 
+def orders(tool: Tool) -> None:
+    print(
+        "\nOrder of the passes on a rectangle: turning as a share of back and forth, and of a bound; time of planning"
+    )
+    print(f"{'passes':>8}{'auto':>8}{'best':>8}{'above bound':>13}{'proven':>8}{'s, plain':>10}{'auto':>7}{'best':>7}")
+    narrow = replace(tool, name="narrow", width_m=8.0, turn_radius_m=8.0, pull_out_m=0.0, hitch="pulled")
+    for passes in (12, 60, 100, 200):
+        field = field_from_shape(shapely.box(0, 0, passes * narrow.pitch_m, 400))
+        layout = lay(field, narrow, direction_deg=0.0, headland=0).layout
+        plans, spent = {}, {}
+        for order in ("back-and-forth", "auto", "best"):
+            begin = time.perf_counter()
+            plans[order] = plan_layout(layout, order=order)
+            spent[order] = time.perf_counter() - begin
+        habit_s, auto_s, best_s = (plan.timeline.by_state_s()["turning"] for plan in plans.values())
+        figures = order_figures(plans["best"].route)
+        print(
+            f"{passes:8}{auto_s / habit_s:8.2f}{best_s / habit_s:8.2f}{100 * figures['order_gap']:11.2f} %"
+            f"{'yes' if figures['order_proven'] else 'no':>8}{spent['back-and-forth']:10.3f}{spent['auto']:7.2f}"
+            f"{spent['best']:7.2f}"
+        )
+
+
 def cold_commands() -> None:
     print("\nCold commands, wall time")
     sample = str(SAMPLES / "crooked_quarter.geojson")
@@ -248,6 +273,7 @@ def main() -> None:
     against_textbook(tool)
     growth(tool)
     turn_tables(tool)
+    orders(tool)
     cold_commands()
 
 
