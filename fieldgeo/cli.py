@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from fieldgeo.cli_loads import asked_for, load_options
 from fieldgeo.cli_log import log_options
 from fieldgeo.cli_options import (
     direction_option,
@@ -23,6 +24,7 @@ from fieldgeo.cli_options import (
     examples,
     file_options,
     json_option,
+    order_options,
     reads,
     tool_options,
     work_options,
@@ -33,6 +35,7 @@ from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
+    from fieldgeo.analysis.loaded import LoadedPlan
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
@@ -153,7 +156,7 @@ def _check_targets(options: dict[str, Any]) -> None:
     """Check every file to be written before any work is done, so that none is written if one cannot be."""
     from fieldgeo.export.files import check_target
 
-    targets = [options[key] for key in ("out", "map_file") if options[key]]
+    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file") if options.get(key)]
     for target in targets:
         check_target(target, force=options["force"])
 
@@ -187,22 +190,40 @@ def _answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> 
             click.echo(line)
 
 
-def _write(thing: Plan | Field, options: dict[str, Any]) -> None:
+def _write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
     """Write the files that the options ask for."""
+    force = options["force"]
     if options["out"]:
         from fieldgeo.export.layers import write_field, write_plan
+        from fieldgeo.export.stops import write_loaded
         from fieldgeo.outline.field import Field
 
         if isinstance(thing, Field):
-            write_field(thing, options["out"], force=options["force"])
+            write_field(thing, options["out"], force=force)
+        elif loaded is not None:
+            write_loaded(loaded, options["out"], force=force)
         else:
-            write_plan(thing, options["out"], force=options["force"])
+            write_plan(thing, options["out"], force=force)
         _say(f"written: {options['out']}")
     if options["map_file"]:
         from fieldgeo.report.map import save_map
 
-        save_map(thing, options["map_file"], force=options["force"])
+        save_map(thing, options["map_file"], force=force)
         _say(f"written: {options['map_file']}")
+
+
+def _write_tables(plan: Plan, timed: Plan, options: dict[str, Any]) -> None:
+    """Write the list of passes of a plan, and the table of its time line, stops and all."""
+    if options["pass_file"]:
+        from fieldgeo.export.pass_list import write_pass_list
+
+        write_pass_list(plan.route, options["pass_file"], force=options["force"])
+        _say(f"written: {options['pass_file']}")
+    if options["time_file"]:
+        from fieldgeo.export.timeline import write_timeline
+
+        write_timeline(timed.timeline, options["time_file"], force=options["force"])
+        _say(f"written: {options['time_file']}")
 
 
 @contextmanager
@@ -296,23 +317,49 @@ def _side_by_side(paths: Sequence[str], options: dict[str, Any]) -> None:
 @direction_option
 @work_options
 @entrance_option
+@order_options
+@load_options
 @choice_options
 @file_options
 @json_option
 def lay(outline: str, **options: Any) -> None:
     """Lay headlands and passes for one tool on the field of OUTLINE."""
     from fieldgeo.analysis import lay as laying
+    from fieldgeo.analysis.asked_loads import load_on
     from fieldgeo.analysis.figures import plan_figures
+    from fieldgeo.analysis.loaded import load_plan
+    from fieldgeo.analysis.pass_order import order_figures
+    from fieldgeo.analysis.stops_figures import load_figures
+    from fieldgeo.report.route_text import order_lines
+    from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     _check_targets(options)
     tool, notes = _one_tool(options)
+    asked = _usage(asked_for, options, own=_carried(options, tool))
     field = read_sources([outline], options)[0]
-    plan = laying.lay(field, tool, direction_deg=options["direction"], **_work_on(field, options))
-    figures = plan_figures(plan)
-    _write(plan, options)
-    _answer(figures, plan_lines(figures), as_json=options["as_json"])
+    work = _work_on(field, options)
+    plan = laying.lay(field, tool, direction_deg=options["direction"], order=options["order"], **work)
+    loaded = None if asked is None else load_plan(plan, load_on(field, asked), entrance_xy=work["entrance_xy"])
+    figures = plan_figures(plan if loaded is None else loaded.plan) | order_figures(plan.route)
+    lines = [*plan_lines(figures), *order_lines(figures)]
+    if loaded is not None and asked is not None:
+        figures["load"] = load_figures(loaded)
+        lines += load_lines(figures["load"])
+        notes += [*(f"note: {note}." for note in asked.notes), *load_notes(figures["load"])]
+    _write(plan, options, loaded=loaded)
+    _write_tables(plan, plan if loaded is None else loaded.plan, options)
+    _answer(figures, lines, as_json=options["as_json"])
     _say(*notes, *_field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
+
+
+def _carried(options: dict[str, Any], tool: Tool) -> dict[str, Any] | None:
+    """Return what the shed says that a tool carries."""
+    if not options["names"]:
+        return None
+    from fieldgeo.machinery.shed import read_shed
+
+    return dict(read_shed(options["shed"]).loads.get(tool.name, {}))
 
 
 @main.command(
@@ -429,7 +476,7 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     epilog=examples(
         "fieldgeo log combine.csv",
         "fieldgeo log planter.gpx --width 40ft --outline creek.geojson --map day.svg",
-        'fieldgeo log planter.csv --shed shed.toml --tool "16-row planter" --calibrate mine.toml',
+        "fieldgeo log planter.csv --shed shed.toml --tool planter --calibrate own.toml",
     )
 )
 @click.argument("file", metavar="FILE")

@@ -107,6 +107,16 @@ direction_option = click.option(
     callback=reads("analysis.asked:read_direction"),
     help="Direction of the passes, degrees clockwise from true north, or the best there is.",
 )  # fmt: skip
+order_options = option_set(
+    click.option("--order",
+                 type=click.Choice(["auto", "back-and-forth", "skip", "blocks", "round-and-round", "best"]),
+                 default="auto", show_default=True,
+                 help="Order of the passes; auto: back and forth, or the pattern that is worth it; best: by a solver."),
+    click.option("--passes", "pass_file", metavar="FILE", callback=ends_in(".csv"),
+                 help="Write the list of passes as they are driven (.csv)."),
+    click.option("--times", "time_file", metavar="FILE", callback=ends_in(".csv"),
+                 help="Write where the tool is and what it does, second by second (.csv)."),
+)  # fmt: skip
 entrance_option = click.option(
     "--entrance",
     metavar="LON,LAT",

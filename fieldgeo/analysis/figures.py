@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 Figures: TypeAlias = dict[str, Any]
 
+OUTSIDE_WORTH_SAYING_M = 0.1  # of a turn; own choice: less is noise of the outline
 _AREAS = ("swept", "worked", "overlap", "skip", "spill")
 _OF_A_CANDIDATE = (
     "direction_deg", "passes", "headland_rounds", "turns", "turns_by_kind", "swept_m2", "overlap_m2", "overlap_ac",
@@ -103,6 +104,7 @@ def plan_figures(plan: Plan) -> Figures:
         "overlap_by_cause_m2": _floats(coverage.overlap_by_cause_m2),
         "turns": sum(turns.values()),
         "turns_by_kind": {kind: int(count) for kind, count in sorted(turns.items())},
+        **_outside(plan),
         "work_m": work_m,
         "work_mi": work_m / MILE_M,
         "travel_m": travel_m,
@@ -262,6 +264,15 @@ def _total(total: ToolTotal) -> Figures:
         **_capacity("theoretical", total.theoretical_m2_s),
         **_capacity("effective", total.effective_m2_s),
         "field_efficiency": None if total.field_efficiency is None else float(total.field_efficiency),
+    }
+
+
+def _outside(plan: Plan) -> Figures:
+    outside = plan.route.turns_outside_m()
+    return {
+        "outside_m": float(outside.sum()),
+        "outside_ft": to_feet(float(outside.sum())),
+        "turns_outside": int((outside > OUTSIDE_WORTH_SAYING_M).sum()),
     }
 
 

@@ -31,6 +31,9 @@ _STATES: Final = {
     "turning": "turns",
     "lifting": "lifting",
     "travel": "travel",
+    "filling": "filling",
+    "unloading": "unloading",
+    "adjusting": "adjusting",
 }
 _CRITERIA: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
 # One of a kind, and several.
@@ -38,6 +41,7 @@ _TURNS: Final = {
     "corner": ("at a headland corner", "at headland corners"),
     "half-circle": ("half-circle", "half-circles"),
     "loop": ("loop", "loops"),
+    "fishtail": ("fishtail", "fishtails"),
 }
 SPILL_WORTH_SAYING_M2: Final = 1.0  # own choice: less is noise of the outline
 
@@ -83,7 +87,11 @@ def plan_notes(figures: Figures) -> Iterator[str]:
     published = figures["published_efficiency"]
     if published["source"]:
         yield f"note: published field efficiency, {published['machine']}: {published['source']}."
-    yield time_note()
+    if "load" not in figures:
+        yield time_note()
+    if figures["turns_outside"]:
+        beyond = f"{figures['outside_ft']:,.0f} ft ({figures['outside_m']:,.0f} m)"
+        yield f"caution: {count_text(figures['turns_outside'], 'turn')} go beyond the outline, {beyond} in all."
     if figures["spill_m2"] >= SPILL_WORTH_SAYING_M2:
         spill = f"{figures['spill_ac']:.2f} ac ({figures['spill_m2']:,.0f} m2)"
         yield f"caution: {spill} of swath lies over the outline or in a hole: look for fence, pole and ditch."
