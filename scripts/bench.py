@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -267,13 +268,58 @@ def cold_commands() -> None:
         print(f"  {spent:5.2f} s  fieldgeo {' '.join(words).replace(sample, 'crooked_quarter.geojson')}")
 
 
+def write_log(path: Path, count: int, *, with_switch: bool) -> None:
+    """Write a log of back and forth work, a place a second with 5 cm of noise: passes of 1600 m, 12 m apart."""
+    spacing, length, speed = 12.0, 1600.0, 2.0
+    along, angle = np.arange(0.0, length, speed), np.linspace(0, pi, 11)[1:-1]
+    parts, down = [], []
+    for number in range(ceil(count / (len(along) + len(angle)))):
+        is_north, x = number % 2 == 0, number * spacing
+        side, end = (1, length) if is_north else (-1, 0.0)
+        parts.append(np.column_stack([np.full(len(along), x), along if is_north else length - along]))
+        bow = np.column_stack([-np.cos(angle), side * np.sin(angle)])
+        parts.append(np.array([x + spacing / 2, end]) + spacing / 2 * bow)
+        down += [np.ones(len(along), dtype=int), np.zeros(len(angle), dtype=int)]
+    noise = np.random.default_rng(1).normal(0, 0.05, (count, 2))
+    xy = np.concatenate(parts)[:count] + noise
+    columns = [np.arange(count), -93 + xy[:, 0] / 82_700, 42 + xy[:, 1] / 111_080, np.full(count, spacing)]
+    head, form = "t_s,lon,lat,width_m", ["%d", "%.8f", "%.8f", "%.2f"]
+    if with_switch:
+        columns.append(np.concatenate(down)[:count])
+        head, form = f"{head},working", [*form, "%d"]
+    np.savetxt(path, np.column_stack(columns), fmt=form, delimiter=",", header=head, comments="")
+
+
+def logs() -> None:
+    print("\nA log read back, each in a process of its own: seconds to read and to measure it, and most memory")
+    print(f"{'records':>9}{'':>11}{'read':>8}{'measure':>9}{'us a record':>13}{'MB':>7}")
+    job = (
+        "import sys, time, resource; from fieldgeo import read_log, read_back; begin = time.perf_counter(); "
+        "log = read_log(sys.argv[1]); middle = time.perf_counter(); work = read_back(log); end = time.perf_counter(); "
+        "print(middle - begin, end - middle, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        for count in (10_000, 100_000, 1_000_000):
+            for with_switch in (True, False):
+                path = Path(folder, "log.csv")
+                write_log(path, count, with_switch=with_switch)
+                done = subprocess.run(
+                    [sys.executable, "-c", job, str(path)], check=True, capture_output=True, text=True, cwd=ROOT
+                )
+                read_s, measure_s, memory_mb = map(float, done.stdout.split())
+                print(
+                    f"{count:9,}{'switch' if with_switch else 'no switch':>11}{read_s:8.2f}{measure_s:9.2f}"
+                    f"{1e6 * (read_s + measure_s) / count:13.1f}{memory_mb:7.0f}"
+                )
+
+
 def main() -> None:
     shed = read_shed(SAMPLES / "shed.toml")
     tool = replace(shed.tool("40 ft field cultivator"), lap_m=0.0)
     against_textbook(tool)
     growth(tool)
     turn_tables(tool)
-    orders(tool)
+    logs()
     cold_commands()
 
 

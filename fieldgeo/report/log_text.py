@@ -98,8 +98,10 @@ def against_lines(figures: Figures, *, head: str) -> Iterator[str]:
     rows = []
     for row in figures["rows"]:
         name, form, scale = _ROWS[row["what"]]
-        off = "" if row["difference_pct"] is None else f"{row['difference_pct']:+.1f} %"
-        rows.append([name, format(row["plan"] * scale, form), format(row["log"] * scale, form), off])
+        logged = format(row["log"] * scale, form)
+        is_nothing = row["difference_pct"] is None or float(logged.replace(",", "")) == 0
+        off = "" if is_nothing else f"{row['difference_pct']:+.1f} %"
+        rows.append([name, format(row["plan"] * scale, form), logged, off])
     yield from table(["", "plan", "log", "plan off by"], rows, left=1)
 
 

@@ -148,7 +148,7 @@ def _lap_m(tool: Tool, spacing: Measured) -> float:
 
 
 def split_log(work: DayWork) -> tuple[Log, Log]:
-    """Return the two halves of a log, parted in the middle between two passes.
+    """Return the two halves of the passes of a log; headland rounds before or after them belong to neither.
 
     Parameters
     ----------
@@ -166,8 +166,9 @@ def split_log(work: DayWork) -> tuple[Log, Log]:
             f"{work.log.name!r} has {len(passes)} passes; it takes {2 * LEAST_OBSERVED} to part it in two. "
             "Give a longer log."
         )
-    cut = passes[len(passes) // 2].stretches[0].first
-    return _rows(work.log, slice(0, cut), "first half"), _rows(work.log, slice(cut, None), "second half")
+    start, cut = passes[0].stretches[0].first, passes[len(passes) // 2].stretches[0].first
+    end = passes[-1].stretches[-1].last + 1
+    return _rows(work.log, slice(start, cut), "first half"), _rows(work.log, slice(cut, end), "second half")
 
 
 def _rows(log: Log, rows: slice, what: str) -> Log:

@@ -41,6 +41,7 @@ class Motion:
     xy: FloatArray  # smoothed places [m]
     speed_m_s: FloatArray  # [m/s]
     noise_m: float  # of a recorded place against its neighbours, along each axis [m]
+    interval_s: float  # usual time between records [s]
     reach: int  # records to each side that the running mean takes
     scatter_m: float  # what of it smoothing leaves [m]
     gap_s: float  # a longer step is a gap [s]
@@ -63,7 +64,7 @@ def move(log: Log) -> Motion:
     reach = _window(noise_m, usual_s)
     xy = _smoothed(log.xy, run, reach)
     return Motion(
-        run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m, reach=reach,
+        run=run, xy=xy, speed_m_s=_speeds(xy, log.time_s, run), noise_m=noise_m, interval_s=usual_s, reach=reach,
         scatter_m=float(noise_m / np.sqrt(2 * reach + 1)), gap_s=gap_s,
     )  # fmt: skip
 

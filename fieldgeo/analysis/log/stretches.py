@@ -267,7 +267,7 @@ def _stretch(log: Log, motion: Motion, span: Span, evidence: Evidence) -> Stretc
 def _margins_s(log: Log, motion: Motion, span: Span, evidence: Evidence) -> tuple[float, float]:
     """Return the time before the first record and after the last in which the tool was down too."""
     first, last = span
-    time_s, usual_s = log.time_s, log.interval_s
+    time_s, usual_s = log.time_s, motion.interval_s
     if evidence == "motion":
         return 0.0, 0.0
     if evidence == "records":

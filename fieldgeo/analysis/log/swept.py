@@ -26,12 +26,12 @@ from fieldgeo.outline.files.geojson import plain_name
 
 # Corners of a line nearer to it than this are left out: 5 cm, 0.5 % of the width of a wide tool, and so many times the
 # scatter that smoothing leaves, as finer bends are noise (own choice). Of a large log nothing finer than this is kept:
-# the overlays of half a million crossings of edges would take minutes.
+# the overlays of edges that cross at every bend would take minutes.
 _THIN_M: Final = 0.05
 _THIN_SHARE: Final = 0.005
 _THIN_SCATTERS: Final = 2.5
 _THIN_LARGE_M: Final = 0.25
-_LARGE: Final = 100_000
+_LARGE: Final = 25_000
 # Ground is closed over gaps up to 1.2 widths: a missed pass and what lies between two row ends (own choice).
 _CLOSED_SHARE: Final = 0.6
 # Holes and parts smaller than so many squares of the width are none (own choice).
