@@ -6,7 +6,8 @@ import pytest
 
 from fieldgeo.errors import FileError, InputError, ShedError
 from fieldgeo.machinery import Shed, Tractor, read_shed
-from fieldgeo.machinery.shed import SIZE_LIMIT_BYTES, changed_tool
+from fieldgeo.machinery.shed import SIZE_LIMIT_BYTES
+from fieldgeo.machinery.tool_entry import changed_tool
 from fieldgeo.units import FOOT_M, parse_power_w
 
 SAMPLE_SHED = Path(__file__).parent.parent / "sample_fields/shed.toml"

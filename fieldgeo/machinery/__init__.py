@@ -2,8 +2,9 @@
 
 from fieldgeo.machinery.capacity import effective_capacity_m2_s, theoretical_capacity_m2_s
 from fieldgeo.machinery.published import PublishedEfficiency, kinds, published_efficiency
-from fieldgeo.machinery.shed import Note, Shed, Tractor, read_shed
+from fieldgeo.machinery.shed import Note, Shed, read_shed
 from fieldgeo.machinery.tool import Tool, row_width_m
+from fieldgeo.machinery.tractor import Tractor
 
 __all__ = [
     "Note",

@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
 from fieldgeo.errors import InputError
-from fieldgeo.machinery.shed import Shed, changed_tool, tool_of
+from fieldgeo.machinery.shed import Shed
 from fieldgeo.machinery.tool import Tool
+from fieldgeo.machinery.tool_entry import changed_tool, tool_of
 
 Values = Mapping[str, Any]
 
