@@ -200,6 +200,8 @@ def test_unknown_tool_lists_those_there_are(tmp_path: Path) -> None:
         ('rows = 1000\nrow_spacing = "30in"', "rows: got 1000"),
         (f'rows = 0x{"f" * 9000}\nrow_spacing = "30in"', "rows: got a value too long to show"),
         ('rows = 100\nrow_spacing = "10ft"', "rows: work 1000 ft. It must be 300ft or less"),
+        ('width = "90ft"\ntire = "15in"', "tire: got '15in'. It needs a wheel_track beside it"),
+        ('width = "90ft"\nwheel_track = "1ft"', "wheel_track: got '1ft'"),
         ('rows = 6\nrow_spacing = "30in"\nsections = 12', "sections: got 12. It must not be more than the 6 rows"),
         ('speed = "5mph"', "width: missing. Give width, or rows and row_spacing"),
     ],

@@ -25,6 +25,8 @@
     reverse_speed = "2mph"
     shift = "4s"                # that each change between forward and reverse adds
     tail = "5ft"                # how far the rear reaches behind the point the tool pivots about
+    wheel_track = "120in"       # between the middles of the wheels that run among the rows
+    tire = "15in"               # width of their tires
 
     [[tractor]]
     name = "row-crop tractor"

@@ -14,7 +14,7 @@ HITCHES: tuple[Hitch, ...] = ("mounted", "pulled", "self-propelled")
 
 _ABOVE_ZERO = (
     "width_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "turn_radius_left_m", "turn_radius_right_m",
-    "reverse_speed_m_s",
+    "reverse_speed_m_s", "wheel_track_m", "tire_m",
 )  # fmt: skip
 _NOT_BELOW_ZERO = ("pull_out_m", "raise_s", "lower_s", "reverse_m", "shift_s", "tail_m")
 
@@ -63,6 +63,10 @@ class Tool:
     tail_m : float
         How far the tool's rear reaches behind the point it pivots about, for the swing of its corners: the rear axle of
         the tractor that carries it, or the wheels of a pulled tool, >= 0. [m]
+    wheel_track_m : float, optional
+        Distance between the middles of the wheels that run among the rows, > 0. [m]
+    tire_m : float, optional
+        Width of their tires, > 0 and less than the wheel track, which it needs beside it. [m]
 
     Raises
     ------
@@ -90,6 +94,8 @@ class Tool:
     reverse_speed_m_s: float = 1.0  # common practice, no source
     shift_s: float = 4.0  # common practice, no source: a second each to stop and to get going, two for the lever
     tail_m: float = 0.0
+    wheel_track_m: float | None = None
+    tire_m: float | None = None
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -111,6 +117,10 @@ class Tool:
             raise InputError(f"tool {self.name!r}: sections is {self.sections}. It must be 1 or more.")
         if self.hitch not in HITCHES:
             raise InputError(f"tool {self.name!r}: hitch is {self.hitch!r}. It must be one of {', '.join(HITCHES)}.")
+        if self.tire_m is not None and not self.tire_m < (self.wheel_track_m or 0.0):
+            raise InputError(
+                f"tool {self.name!r}: tire_m is {self.tire_m:g}. It must be less than the wheel track, given beside it."
+            )
         self._check_rows()
 
     def _check_rows(self) -> None:

@@ -33,6 +33,8 @@ _MEASURES: Final = {
     "reverse_speed": Measure(attribute="reverse_speed_m_s", parse=parse_speed_m_s, least="0.1mph", most="40mph"),
     "shift": Measure(attribute="shift_s", parse=parse_time_s, least="0s", most="10min"),
     "tail": Measure(attribute="tail_m", parse=parse_length_m, least="0ft", most="300ft"),
+    "wheel_track": Measure(attribute="wheel_track_m", parse=parse_length_m, least="2ft", most="40ft"),
+    "tire": Measure(attribute="tire_m", parse=parse_length_m, least="1in", most="6ft"),
 }
 
 _CHANGEABLE: Final = (
@@ -193,6 +195,9 @@ def _check_parts(entry: Entry, given: Mapping[str, Any]) -> None:
     rows, sections = given.get("rows"), given.get("sections")
     if rows and sections and sections > rows:
         entry.fault("sections", f"got {sections}. It must not be more than the {rows} rows.")
+    tire_m, track_m = given.get("tire_m"), given.get("wheel_track_m")
+    if tire_m and tire_m >= (track_m or 0.0):
+        entry.fault("tire", f"got {entry.values['tire']!r}. It needs a wheel_track beside it, and must be less.")
 
 
 def _notes(entry: Entry, tool: Tool, stated_width_m: float | None) -> list[str]:
