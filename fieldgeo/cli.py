@@ -476,7 +476,7 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     epilog=examples(
         "fieldgeo log combine.csv",
         "fieldgeo log planter.gpx --width 40ft --outline creek.geojson --map day.svg",
-        "fieldgeo log planter.csv --shed shed.toml --tool planter --calibrate own.toml",
+        "fieldgeo log day.csv --shed shed.toml --tool planter --calibrate own.toml",
     )
 )
 @click.argument("file", metavar="FILE")
