@@ -117,11 +117,14 @@ class Tool:
             raise InputError(f"tool {self.name!r}: sections is {self.sections}. It must be 1 or more.")
         if self.hitch not in HITCHES:
             raise InputError(f"tool {self.name!r}: hitch is {self.hitch!r}. It must be one of {', '.join(HITCHES)}.")
+        self._check_tires()
+        self._check_rows()
+
+    def _check_tires(self) -> None:
         if self.tire_m is not None and not self.tire_m < (self.wheel_track_m or 0.0):
             raise InputError(
                 f"tool {self.name!r}: tire_m is {self.tire_m:g}. It must be less than the wheel track, given beside it."
             )
-        self._check_rows()
 
     def _check_rows(self) -> None:
         if (self.rows is None) != (self.row_spacing_m is None):
