@@ -184,8 +184,10 @@ def order_stints(
     ----------
     rounds, blocks : list of Stint
         Headland rounds in order, and blocks of passes.
-    start_xy, end_xy : ndarray of shape (2,) or None
-        Where the tool stands before, and where it must be after; None where that is free. [m]
+    start_xy : ndarray of shape (2,) or None
+        Where the tool stands before; None where that is free. [m]
+    end_xy : ndarray of shape (2,) or (M, 2) or None
+        Where the tool must be after, or places to the nearest of which it goes on; None where that is free. [m]
     travel_m_s : float
         Speed between stints. [m/s]
 
@@ -206,17 +208,17 @@ def order_stints(
     inside = np.array([way.inside_s - min(other.inside_s for other in stint.ways) for stint, way in ways])
     between = np.hypot(*np.moveaxis(starts[None, :, :] - ends[:, None, :], -1, 0)) / travel_m_s
     before = np.zeros(len(ways)) if start_xy is None else np.hypot(*(starts - start_xy).T) / travel_m_s
-    after = np.zeros(len(ways)) if end_xy is None else np.hypot(*(ends - end_xy).T) / travel_m_s
+    after = np.zeros(len(ways)) if end_xy is None else _nearest_m(ends, end_xy.reshape(-1, 2)) / travel_m_s
 
     def total_s(order: list[int]) -> float:
         driven = before[order[0]] + sum(between[one, two] for one, two in pairwise(order)) + after[order[-1]]
         return float(driven + inside[order].sum())
 
-    # Work begins with the first rounds, or else on either side of the field.
-    opening = np.flatnonzero(np.isin(owner, [0] if rounds else [0, len(stints) - 1]))
+    first = opening_stints(rounds, blocks)
+    opening = np.flatnonzero([any(stint is one for one in first) for stint, _ in ways])
     tries = [
-        _nearest_first(first, between + inside, owner, held_back)
-        for first in opening[np.argsort(before[opening], kind="stable")].tolist()
+        _nearest_first(one, between + inside, owner, held_back)
+        for one in opening[np.argsort(before[opening], kind="stable")].tolist()
         for held_back in ({0, len(rounds)} if rounds else {0})
     ]
     if 1 < len(stints) <= EXACT_STINTS:
@@ -226,6 +228,22 @@ def order_stints(
         if (spent_s := total_s(order)) < best_s - 1e-6:
             best, best_s = order, spent_s
     return [ways[place] for place in best]
+
+
+def opening_stints(rounds: list[Stint], blocks: list[Stint]) -> list[Stint]:
+    """Return the stints that work may begin with: the first rounds, or else a block on either side.
+
+    Parameters
+    ----------
+    rounds, blocks : list of Stint
+        As for `order_stints`.
+    """
+    return rounds[:1] or [*blocks[:1], *blocks[1:][-1:]]
+
+
+def _nearest_m(places_xy: Floats, others_xy: Floats) -> Floats:
+    """Return how far the nearest of the others is from each place, shape (N,). [m]"""
+    return np.asarray(np.hypot(*np.moveaxis(places_xy[:, None, :] - others_xy[None, :, :], -1, 0)).min(axis=1))
 
 
 def _nearest_first(first: int, between: Floats, owner: Ints, rounds_first: int) -> list[int]:

@@ -15,7 +15,7 @@ from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import travel_speed_m_s
 from fieldgeo.travel.blocks import find_blocks
 from fieldgeo.travel.drive import drive_way
-from fieldgeo.travel.order import BlockOrder, Stint, Way, block_stints, order_stints, solve_blocks
+from fieldgeo.travel.order import BlockOrder, Stint, Way, block_stints, opening_stints, order_stints, solve_blocks
 from fieldgeo.travel.patterns import PLAIN, Order, check_order
 from fieldgeo.travel.solve import DEFAULT_EFFORT_S
 from fieldgeo.travel.turns import Turn, join_poses, lengths_outside_m
@@ -143,18 +143,20 @@ def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]
     """Return the stints of each part in order, each with the way it is worked."""
     blocks = find_blocks(layout.passes)
     part_of_block = _parts_of_blocks(layout, blocks)
-    last_part = len(layout.field.shape.geoms) - 1
+    outline = _turning_ground(layout)
+    stints = []
+    for part in range(len(layout.field.shape.geoms)):
+        here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
+        rounds = _round_stints(layout, part)
+        stints.append((rounds, block_stints(layout.passes, here, layout.tool, order, outline=outline)))
     at = goal
     parts: list[Ordered] = []
-    for part in range(last_part + 1):
-        here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
-        ordered = order_stints(
-            _round_stints(layout, part),
-            block_stints(layout.passes, here, layout.tool, order, outline=_turning_ground(layout)),
-            at,
-            goal if part == last_part else None,
-            travel_m_s=travel_speed_m_s(layout.tool),
-        )
+    for part, (rounds, in_blocks) in enumerate(stints):
+        later = next((its for its in stints[part + 1 :] if its[0] or its[1]), None)
+        # From all ends of the same cost the one is taken that lies nearest to where the next part may begin.
+        starts = [way.start_xy for stint in opening_stints(*later) for way in stint.ways] if later else []
+        onward = np.array(starts) if later else goal
+        ordered = order_stints(rounds, in_blocks, at, onward, travel_m_s=travel_speed_m_s(layout.tool))
         parts.append(ordered)
         if ordered:
             at = ordered[-1][1].end_xy
