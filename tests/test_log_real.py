@@ -20,8 +20,8 @@ from fieldgeo import read_back, read_log
 from fieldgeo.analysis.log.against import Against, halves_against, lay_against
 from fieldgeo.analysis.log.figures import against_figures, log_figures
 from fieldgeo.analysis.log.measure import DayWork
-from fieldgeo.machinery.tool_entry import tool_of
 from fieldgeo.machinery.tool import Tool
+from fieldgeo.machinery.tool_entry import tool_of
 
 LOG = Path(__file__).parent / "data" / "mn_corn_2011_combine.csv"
 
