@@ -24,6 +24,12 @@ ACRE_M2: Final = 4046.8564224
 HECTARE_M2: Final = 10_000.0
 HOUR_S: Final = 3600.0
 MPH_M_S: Final = MILE_M / HOUR_S
+# Exact: avoirdupois pound, and standard gravity (NIST Special Publication 811, appendix B, from memory).
+POUND_KG: Final = 0.45359237
+GRAVITY_M_S2: Final = 9.80665
+POUND_FORCE_N: Final = POUND_KG * GRAVITY_M_S2
+HORSEPOWER_W: Final = 550 * FOOT_M * POUND_FORCE_N
+GALLON_L: Final = 3.785411784
 
 # Only a plain number and a plain unit reach the parser: "9**9**9 m" is arithmetic, and could run for ever.
 _NUMBER_AND_UNIT: Final = re.compile(
@@ -48,6 +54,13 @@ minute = 60 second = min
 hour = 3600 second = h = hr
 mile_per_hour = mile / hour = mph
 kilometer_per_hour = 1000 meter / hour = kph = kmh
+day = 86400 second = d
+year = 31557600 second = yr = years
+pound = 0.45359237 kilogram = lb = lbs
+ton = 907.18474 kilogram = tons
+tonne = 1000 kilogram = t = tonnes
+newton = kilogram * meter / second ** 2 = N
+pound_force = 4.4482216152605 newton = lbf
 watt = kilogram * meter ** 2 / second ** 3 = W
 horsepower = 745.69987158227022 watt = hp
 """
@@ -163,6 +176,81 @@ def parse_power_w(text: str, *, what: str = "power") -> float:
     return parse_quantity(text, "W", what=what, example="161hp or 120kW")
 
 
+def parse_mass_kg(text: str, *, what: str = "mass") -> float:
+    """Return a mass in kilograms from text such as ``"24000lb"``, ``"12ton"`` (2,000 lb) or ``"10.9t"``. [kg]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of mass.
+
+    Examples
+    --------
+    >>> parse_mass_kg("1000lb")
+    453.59237
+    """
+    return parse_quantity(text, "kg", what=what, example="24000lb, 12ton or 10900kg")
+
+
+def parse_draft_n_m(text: str, *, what: str = "draft") -> float:
+    """Return a draft for each metre of width from text such as ``"200lbf/ft"`` or ``"2.9kN/m"``. [N/m]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of force for a length.
+
+    Examples
+    --------
+    >>> round(parse_draft_n_m("200lbf/ft"))
+    2919
+    """
+    return parse_quantity(text, "N/m", what=what, example="200lbf/ft or 2.9kN/m")
+
+
+def parse_years(text: str, *, what: str = "age") -> float:
+    """Return a time in years from text such as ``"8yr"``. [yr]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of time.
+
+    Examples
+    --------
+    >>> parse_years("8yr")
+    8.0
+    """
+    return parse_quantity(text, "year", what=what, example="8yr")
+
+
+def parse_hours(text: str, *, what: str = "hours") -> float:
+    """Return a time in hours from text such as ``"3200h"``. [h]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of time.
+    """
+    return parse_quantity(text, "hour", what=what, example="3200h")
+
+
+def parse_use_h_yr(text: str, *, what: str = "use") -> float:
+    """Return hours of use in a year from text such as ``"300h/yr"``. [h/yr]
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of time in a unit of time.
+
+    Examples
+    --------
+    >>> parse_use_h_yr("300h/yr")
+    300.0
+    """
+    return parse_quantity(text, "hour/year", what=what, example="300h/yr")
+
+
 def to_feet(length_m: float) -> float:
     """Return a length in international feet from metres. [ft]"""
     return length_m / FOOT_M
@@ -181,3 +269,23 @@ def to_hectares(area_m2: float) -> float:
 def to_mph(speed_m_s: float) -> float:
     """Return a speed in miles per hour from metres per second. [mph]"""
     return speed_m_s / MPH_M_S
+
+
+def to_inches(length_m: float) -> float:
+    """Return a length in inches from metres. [in]"""
+    return length_m / INCH_M
+
+
+def to_horsepower(power_w: float) -> float:
+    """Return a power in horsepower of 550 ft lbf/s from watts. [hp]"""
+    return power_w / HORSEPOWER_W
+
+
+def to_pounds_force(force_n: float) -> float:
+    """Return a force in pounds-force from newtons. [lbf]"""
+    return force_n / POUND_FORCE_N
+
+
+def to_gallons(volume_l: float) -> float:
+    """Return a volume in US gallons from litres. [gal]"""
+    return volume_l / GALLON_L

@@ -252,7 +252,7 @@ def test_all_faults_are_reported_at_once(tmp_path: Path) -> None:
     name = "one"
     width = "30"
     speed = "5 furlongs"
-    depth = "4in"
+    colour = "green"
     [[tool]]
     kind = "spade"
     rows = 3
@@ -268,7 +268,7 @@ def test_all_faults_are_reported_at_once(tmp_path: Path) -> None:
     problems = problems_of(tmp_path, text)
     starts = [
         "shed: 'colour'",
-        "tool 1 ('one'): 'depth'",
+        "tool 1 ('one'): 'colour'",
         "tool 1 ('one'): width:",
         "tool 1 ('one'): speed:",
         "tool 2: name:",

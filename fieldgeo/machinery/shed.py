@@ -47,6 +47,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fieldgeo.errors import FileError, InputError, ShedError
 from fieldgeo.machinery.entries import TEXT_LIMIT, Entry, check_keys, read_entries, shown
+from fieldgeo.machinery.needs import NEED_KEYS, Needs, read_needs
+from fieldgeo.machinery.owning import OWN_KEYS, Ownership, read_ownership
 from fieldgeo.machinery.supply import SUPPLY_KEYS, read_supply_values, supply_of
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.tool_entry import TOOL_KEYS, read_tool
@@ -75,6 +77,9 @@ class Shed:
     notes: tuple[Note, ...] = ()
     farm: str = ""
     loads: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # what tools carry, by name, as it is written
+    needs: Mapping[str, Needs] = field(default_factory=dict)  # what tools ask of a tractor, by name
+    owned: Mapping[str, Ownership] = field(default_factory=dict)  # price, age and use, by name; none without a price
+    measured: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # keys of tools that come from a log, by name
 
     def tool(self, name: str) -> Tool:
         """Return the tool of that name.
@@ -90,12 +95,26 @@ class Shed:
         names = ", ".join(repr(tool.name) for tool in self.tools)
         raise InputError(f"tool: got {name!r}. It must be one of the shed's tools: {names}.")
 
+    def tractor(self, name: str) -> Tractor:
+        """Return the tractor of that name.
+
+        Raises
+        ------
+        InputError
+            If no tractor has that name; the message lists those there are.
+        """
+        for tractor in self.tractors:
+            if tractor.name == name:
+                return tractor
+        names = ", ".join(repr(tractor.name) for tractor in self.tractors) or "none"
+        raise InputError(f"tractor: got {name!r}. It must be one of the shed's tractors: {names}.")
+
     def notes_on(self, name: str) -> tuple[str, ...]:
         """Return what is noted about the tool or tractor of that name; nothing if there is nothing to note."""
         return tuple(note.text for note in self.notes if note.about == name)
 
 
-_KEYS_OF_ENTRY: Final = (*TOOL_KEYS, *SUPPLY_KEYS)
+_KEYS_OF_ENTRY: Final = (*TOOL_KEYS, *SUPPLY_KEYS, *NEED_KEYS, *OWN_KEYS, "measured")
 _TOP_KEYS: Final = ("farm", "tool", "tractor")
 
 
@@ -124,10 +143,13 @@ def read_shed(path: str | Path) -> Shed:
     check_keys(content, _TOP_KEYS, "shed", faults)
     farm = Entry(where="shed", values=content, faults=faults).text("farm") if "farm" in content else ""
     tool_entries = read_entries(content, "tool", _KEYS_OF_ENTRY, faults)
-    tractor_entries = read_entries(content, "tractor", TRACTOR_KEYS, faults)
+    tractor_entries = read_entries(content, "tractor", (*TRACTOR_KEYS, *OWN_KEYS), faults)
     noted = [read_tool(entry) for entry in tool_entries]
-    loads = {str(entry.values.get("name")).strip(): _load(entry) for entry in tool_entries}
+    loads = {_name(entry): _load(entry) for entry in tool_entries}
+    needs = {_name(entry): read_needs(entry, each[0]) for entry, each in zip(tool_entries, noted, strict=True) if each}
     tractors = [read_tractor(entry) for entry in tractor_entries]
+    owned = {_name(entry): read_ownership(entry) for entry in (*tool_entries, *tractor_entries)}
+    measured = {_name(entry): _measured(entry) for entry in tool_entries if "measured" in entry.values}
     if content.get("tool", []) == []:
         faults.append("tool: missing. A shed needs at least one [[tool]] entry.")
     faults.extend(_repeated_names([*tool_entries, *tractor_entries]))
@@ -139,7 +161,26 @@ def read_shed(path: str | Path) -> Shed:
         notes=tuple(Note(about=each[0].name, text=text) for each in noted if each is not None for text in each[1]),
         farm=farm or "",
         loads={name: load for name, load in loads.items() if load},
+        needs={name: need for name, need in needs.items() if need is not None},
+        owned={name: own for name, own in owned.items() if own is not None},
+        measured=measured,
     )
+
+
+def _name(entry: Entry) -> str:
+    return str(entry.values.get("name")).strip()
+
+
+def _measured(entry: Entry) -> tuple[str, ...]:
+    """Return the keys whose figures come from a log of work; a key that is not there is put down."""
+    keys = entry.values["measured"]
+    if not isinstance(keys, list) or not all(isinstance(key, str) for key in keys):
+        entry.fault("measured", f'got {shown(keys)}. It must be keys of this entry in brackets, such as ["speed"].')
+        return ()
+    for key in keys:
+        if key not in _KEYS_OF_ENTRY or key not in entry.values:
+            entry.fault("measured", f"got {shown(key)}. It must be a key that this entry gives.")
+    return tuple(keys)
 
 
 def _read_text(path: Path) -> str:
