@@ -218,7 +218,7 @@ def test_paying_figures(extra_cost: float, pays: bool) -> None:
 
 def test_direction_figures_by_cost_say_what_the_longest_side_costs_more() -> None:
     prices = Prices(hour=150.0, input_m2=0.03)
-    search = best_direction(field_from_shape(TRIANGLE), tool_of(), by="cost", prices=prices)
+    search = best_direction(field_from_shape(TRIANGLE), tool_of(), by=prices)
     figures = direction_figures(search, by="cost")
     longest = figures["longest_side"]
     assert figures["by"] == "cost"

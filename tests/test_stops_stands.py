@@ -32,7 +32,8 @@ SQUARE = shapely.MultiPolygon([shapely.box(0, 0, 400, 400)])
 
 def plan_on(shape: shapely.Geometry, *, direction_deg: float = 0.0, headland: int = 0, **tool: Any) -> Plan:
     made = Tool(**{"name": "t", "width_m": 10.0} | tool)
-    return lay(field_from_shape(shape), made, direction_deg=direction_deg, headland=headland, sides="all")
+    field = field_from_shape(shape)
+    return lay(field, made, direction_deg=direction_deg, headland=headland, sides="all", order="back-and-forth")
 
 
 @pytest.mark.parametrize(("azimuth", "word"), [(0, "north"), (22.4, "north"), (22.6, "northeast"), (180, "south"),

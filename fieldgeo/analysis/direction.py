@@ -33,6 +33,7 @@ from fieldgeo.layout.sweep import sweep_directions
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.outline.field import Field
 from fieldgeo.outline.measure import measure
+from fieldgeo.travel.patterns import Order, check_order, least_skip
 from fieldgeo.travel.turns import turn_times_s
 
 COARSE_DEG = 0.5
@@ -96,8 +97,8 @@ def best_direction(
     sides: Sides = "auto",
     finish: Finish = "cover",
     entrance_xy: Floats | None = None,
-    by: By = "time",
-    prices: Prices | None = None,
+    by: By | Prices = "time",
+    order: Order = "auto",
 ) -> DirectionSearch:
     """Return the best directions for one tool on one field.
 
@@ -115,25 +116,31 @@ def best_direction(
         Finish rule, as in `lay`.
     entrance_xy : ndarray of shape (2,), optional
         Where the tool enters and leaves the field, in the frame. [m]
-    by : {"time", "passes", "overlap", "cost"}
-        What is least at the best direction: field time, number of passes, ground worked twice or spilled, or money.
-    prices : Prices, optional
-        Needed for ``by="cost"``.
+    by : {"time", "passes", "overlap"} or Prices
+        What is least at the best direction: field time, number of passes, ground worked twice or spilled, or, with
+        prices, money.
+    order : {"back-and-forth", "skip", "blocks", "round-and-round", "auto", "best"}
+        Order of the passes, as in `lay`. For ``"best"`` the search goes by ``"auto"``: a solver at every direction
+        would take too long.
 
     Raises
     ------
     InputError
-        If `by`, `sides` or `finish` is unknown, `headland` is out of range, or prices are missing for ``"cost"``.
+        If `by`, `sides`, `finish` or `order` is unknown, `headland` is out of range, or `by` is ``"cost"``
+        without prices.
     LayoutError
         If the tool is wider than the field is long.
     """
     check_fits(field, tool)
     check_rules(sides, finish)
+    prices = by if isinstance(by, Prices) else None
+    by = "cost" if isinstance(by, Prices) else by
     if by not in CRITERIA:
-        raise InputError(f"by: got {by!r}. It must be one of {', '.join(CRITERIA)}.")
+        raise InputError(f"by: got {by!r}. It must be prices, or one of {', '.join(CRITERIA[:-1])}.")
     if by == "cost" and prices is None:
-        raise InputError("by: got 'cost' without prices. Give the cost of an hour, and of seed or chemical an acre.")
-    search = _Search(field, tool, checked_rounds(headland, tool), sides, finish)
+        raise InputError("by: got 'cost'. Give prices: the cost of an hour, and of seed or chemical for an area.")
+    check_order(order)
+    search = _Search(field, tool, checked_rounds(headland, tool), sides, finish, "auto" if order == "best" else order)
     longest = _tidy_deg(np.array([measure(field).longest_side_direction_deg]))[0]
     along = _side_directions(search)
     ranking = _ranking(search, along, by, prices)
@@ -155,13 +162,14 @@ class _Alike(NamedTuple):
 class _Search:
     """The field at many directions: headland rounds that are the same for several of them are laid once."""
 
-    def __init__(self, field: Field, tool: Tool, rounds: int, sides: Sides, finish: Finish) -> None:
+    def __init__(self, field: Field, tool: Tool, rounds: int, sides: Sides, finish: Finish, order: Order) -> None:
         self.field, self.tool, self.rounds, self.sides, self.finish = field, tool, rounds, sides, finish
+        self.order = order
         self._rings = outline_sides(field.shape, tool) if rounds > 0 else ()
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
         self._headlands: dict[bytes, tuple[float, float]] = {}  # time and swept ground of the rounds alone
-        self._turn_table = _turn_table(tool, field)
+        self._turn_table = _turn_table(tool, field, order)
 
     def _keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
         """Return for each direction the headlands to consider: b"" is all round, else the flags of the sides along."""
@@ -263,7 +271,7 @@ class _Search:
 
     def _lay(self, direction_deg: float, key: bytes, entrance_xy: Floats | None) -> Plan:
         layout = lay_inside(self.field, self.tool, direction_deg, self._rounds_of(key), self.finish)
-        return plan_layout(layout, entrance_xy=entrance_xy)
+        return plan_layout(layout, entrance_xy=entrance_xy, order=self.order)
 
     def _rounds_of(self, key: bytes) -> Rounds:
         if key not in self._rounds:
@@ -272,22 +280,30 @@ class _Search:
         return self._rounds[key]
 
 
-def _turn_table(tool: Tool, field: Field) -> tuple[Floats, Floats]:
+def _turn_table(tool: Tool, field: Field, order: Order) -> tuple[Floats, Floats]:
     """Return offsets between the ends of two passes side by side, and what the turn for each takes. [m]
 
     That is the length driven at turning speed in the same time, pull-out and run-in left out; the mean of a turn to the
-    left and one to the right.
+    left and one to the right. Where the order may pass others by, the turn onto the pass that needs no loop counts when
+    it is quicker: nearly every turn of such an order is one.
     """
     low, high = np.array(field.shape.bounds).reshape(2, 2)
     offsets = np.concatenate([np.linspace(0, 6 * tool.turn_radius_m, 120), [float(np.hypot(*(high - low))) + 1]])
+    steps = {1, 1 if order == "back-and-forth" else least_skip(pitch_m=tool.pitch_m, turn_radius_m=tool.turn_radius_m)}
+    return offsets, np.min([_turn_m(tool, step, offsets) for step in sorted(steps)], axis=0)
+
+
+def _turn_m(tool: Tool, step: int, offsets: Floats) -> Floats:
+    """Return what turns take onto the pass so many places on, for offsets between passes side by side. [m]"""
     zero, back = np.zeros(len(offsets)), np.full(len(offsets), np.pi)
     times = [
         turn_times_s(
-            np.zeros((len(offsets), 2)), zero, np.column_stack([offsets, zero + side * tool.pitch_m]), back, tool=tool
+            np.zeros((len(offsets), 2)), zero,
+            step * np.column_stack([offsets, zero + side * tool.pitch_m]), back, tool=tool,
         )
         for side in (1, -1)
-    ]
-    return offsets, (times[0] + times[1]) / 2 * tool.turn_speed_m_s - 2 * tool.pull_out_m
+    ]  # fmt: skip
+    return (times[0] + times[1]) / 2 * tool.turn_speed_m_s - 2 * tool.pull_out_m
 
 
 class _Ranking(NamedTuple):

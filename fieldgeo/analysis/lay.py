@@ -32,7 +32,7 @@ def lay(
     sides: Sides = "auto",
     finish: Finish = "cover",
     entrance_xy: Floats | None = None,
-    order: Order = "back-and-forth",
+    order: Order = "auto",
 ) -> Plan:
     """Return the layout of one tool on one field, with route, time line and coverage.
 
@@ -55,7 +55,8 @@ def lay(
         Where the tool enters and leaves the field, in the frame. [m]
     order : {"back-and-forth", "skip", "blocks", "round-and-round", "auto", "best"}
         Order of the passes: a pattern, the one worth it for each block, or the best that a solver finds (see
-        `fieldgeo.travel.route.plan_route`). Directions are searched, and headlands chosen, back and forth.
+        `fieldgeo.travel.route.plan_route`). For ``"best"`` directions are searched, and headlands chosen, by
+        ``"auto"``.
 
     Raises
     ------
@@ -67,17 +68,20 @@ def lay(
     check_order(order)
     check_fits(field, tool)
     if direction_deg == "best":
-        search = best_direction(field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy)
-        return _in_order(search.best.plan, entrance_xy, order)
+        search = best_direction(
+            field, tool, headland=headland, sides=sides, finish=finish, entrance_xy=entrance_xy, order=order
+        )
+        return _solved(search.best.plan, entrance_xy, order)
     check_rules(sides, finish)
     direction, rounds = checked_direction_deg(direction_deg), checked_rounds(headland, tool)
     choices = headland_choices(field.shape, tool, sides=sides, direction_deg=direction) if rounds else [None]
     plans = []
     for chains in choices:
         laid = lay_rounds(field.shape, tool, finish, rounds=rounds, chains=chains)
-        plans.append(plan_layout(lay_inside(field, tool, direction, laid, finish), entrance_xy=entrance_xy))
-    return _in_order(min(plans, key=lambda plan: score_plan(plan, "time")), entrance_xy, order)
+        layout = lay_inside(field, tool, direction, laid, finish)
+        plans.append(plan_layout(layout, entrance_xy=entrance_xy, order="auto" if order == "best" else order))
+    return _solved(min(plans, key=lambda plan: score_plan(plan, "time")), entrance_xy, order)
 
 
-def _in_order(plan: Plan, entrance_xy: Floats | None, order: Order) -> Plan:
-    return plan if order == "back-and-forth" else plan_layout(plan.layout, entrance_xy=entrance_xy, order=order)
+def _solved(plan: Plan, entrance_xy: Floats | None, order: Order) -> Plan:
+    return plan_layout(plan.layout, entrance_xy=entrance_xy, order=order) if order == "best" else plan

@@ -116,6 +116,8 @@ def plan_route(
     if order in {"auto", "best"}:
         tries = ("back-and-forth", order) if order == "auto" else (*PLAIN, order)
     ordered = [_ordered(layout, goal, each) for each in tries]
+    if order == "auto" and _same_ways(*ordered):
+        ordered = ordered[:1]
     routes = [_route(layout, goal, each) for each in ordered]
     best = min(range(len(routes)), key=lambda row: _between_works_s(routes[row]))
     if order != "best":
@@ -161,6 +163,17 @@ def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]
         if ordered:
             at = ordered[-1][1].end_xy
     return parts
+
+
+def _same_ways(one: list[Ordered], other: list[Ordered]) -> bool:
+    """Return whether stints are worked in the same order, each begun and ended at the same places."""
+    ways, others = ([way for its in parts for _, way in its] for parts in (one, other))
+    return all(
+        np.array_equal(way.start_xy, its.start_xy)
+        and np.array_equal(way.end_xy, its.end_xy)
+        and (way.pattern is None or (its.pattern is not None and way.pattern.name == its.pattern.name))
+        for way, its in zip(ways, others, strict=True)
+    )
 
 
 def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s: float) -> list[Ordered]:
