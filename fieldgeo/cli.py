@@ -209,7 +209,7 @@ def _write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan |
     if options["map_file"]:
         from fieldgeo.report.map import save_map
 
-        save_map(thing, options["map_file"], force=force)
+        save_map(thing if loaded is None else loaded, options["map_file"], force=force)
         _say(f"written: {options['map_file']}")
 
 

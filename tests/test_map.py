@@ -11,7 +11,9 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from fieldgeo.analysis.lay import lay
+from fieldgeo.analysis.loaded import Load, load_plan
 from fieldgeo.errors import FileError, InputError
+from fieldgeo.machinery.supply import supply_of
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline import read_outline
 from fieldgeo.outline.evidence import Gap, WalkReport
@@ -19,6 +21,7 @@ from fieldgeo.outline.field import field_from_shape
 from fieldgeo.report.map import plot_plan, save_map
 from fieldgeo.report.outline_map import plot_field
 from fieldgeo.report.sheet import round_length, short_text
+from fieldgeo.travel.stop_rules import StopRules
 
 SAMPLES = Path(__file__).parents[1] / "sample_fields"
 TOOL = Tool(name="12 m tool", width_m=12.0)
@@ -184,3 +187,15 @@ def test_gaps_of_a_walk_are_marked():
     evidence = replace(walk.evidence, report=replace(walk.evidence.report, gaps=(gap,)))
     assert legend(plot_field(walk)) == ["outline"]
     assert legend(plot_field(replace(walk, evidence=evidence))) == ["outline", "not walked: 1, 100 ft (30 m) in all"]
+
+
+def test_stops_are_marked_where_the_tool_stands():
+    plan = lay(sample("half_mile"), TOOL, direction_deg=88.0)
+    load = Load(supply=supply_of({"tank": "10bu", "rate": "1bu/ac"}), rules=StopRules())
+    loaded = load_plan(plan, load)
+    axes = plot_plan(loaded.without, stops=loaded.stops)
+    count = len(loaded.stops.stops)
+    assert count >= 3
+    assert f"{count} stops to fill, numbered" in legend(axes)
+    marked = " ".join(text.get_text() for text in axes.texts if text.get_bbox_patch() is not None).split()
+    assert sorted(map(int, marked)) == list(range(1, count + 1))

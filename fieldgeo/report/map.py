@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
+from fieldgeo.analysis.loaded import LoadedPlan
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.export.files import PathLike
@@ -23,21 +24,24 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from fieldgeo.layout.axes import Floats
+    from fieldgeo.travel.stops import StopPlan
 
 _COLUMNS: Final = 2  # of the legend
 _NUMBER_SIZE: Final = 6.5  # type of the numbers of passes [points]
 _NUMBER_ROOM: Final = (15.0, 9.0)  # across and up, that a number needs for itself [points]
 _NUMBER_STEPS: Final = (1, 2, 5, 10, 20, 50, 100)  # every pass is numbered, or every second, fifth ...
+_STOP_SIZE: Final = 6.5  # type of the numbers of stops [points]
+_MOST_STOPS: Final = 4  # numbers at one place
 _LABEL_HALF: Final = 14.0  # half the length of the word at the start of the work [points]
 
 
-def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> None:
+def save_map(drawn: Plan | LoadedPlan | Field, path: PathLike, *, force: bool = False) -> None:
     """Save the picture of a plan or a field, whole or not at all.
 
     Parameters
     ----------
-    drawn : Plan or Field
-        What to draw.
+    drawn : Plan or LoadedPlan or Field
+        What to draw; a loaded plan with its stops.
     path : str or path
         ``.svg``, ``.png`` or ``.pdf``.
     force : bool
@@ -50,16 +54,24 @@ def save_map(drawn: Plan | Field, path: PathLike, *, force: bool = False) -> Non
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
-    paper.save_sheet(lambda: plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn), path, force=force)
+    paper.save_sheet(lambda: _plot(drawn), path, force=force)
 
 
-def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
+def _plot(drawn: Plan | LoadedPlan | Field) -> Axes:
+    if isinstance(drawn, LoadedPlan):
+        return plot_plan(drawn.without, stops=drawn.stops)
+    return plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn)
+
+
+def plot_plan(plan: Plan, *, stops: StopPlan | None = None, ax: Axes | None = None) -> Axes:
     """Draw a plan on its field, north up. Nothing is shown or saved.
 
     Parameters
     ----------
     plan : Plan
         One tool on one field.
+    stops : StopPlan, optional
+        Its stops to fill or unload, drawn where the tool stands.
     ax : Axes, optional
         Where to draw; without it on a figure of its own.
 
@@ -76,7 +88,7 @@ def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
         f"{to_feet(tool.width_m):.4g} ft ({tool.width_m:.4g} m) wide: {paper.short_text(tool.name, 46)}",
     ]
     with paper.drawing_style():
-        handles = [*outline_handles(field), *_plan_handles(plan)]
+        handles = [*outline_handles(field), *_plan_handles(plan), *_stop_handles(stops)]
         driven = [leg.points() for leg in plan.route.legs]
         bounds = shapely.total_bounds([field.shape, *(shapely.LineString(points) for points in driven)])
         sheet = paper.new_sheet(
@@ -88,6 +100,8 @@ def plot_plan(plan: Plan, *, ax: Axes | None = None) -> Axes:
         _draw_numbers(sheet, plan)
         if driven:
             _draw_start(sheet, driven[0])
+        if stops is not None:
+            _draw_stops(sheet, stops)
         paper.draw_furniture(sheet, field.name, lines, handles, _COLUMNS)
     return sheet.axes
 
@@ -185,6 +199,30 @@ def _draw_start(sheet: Sheet, line: Floats) -> None:
         "start", start, xytext=(aside, below), textcoords="offset points", fontsize=7.5,
         fontweight="bold", ha="center", va="center", zorder=8, path_effects=halo, annotation_clip=False,
     )  # fmt: skip
+
+
+def _draw_stops(sheet: Sheet, stops: StopPlan) -> None:
+    """Mark every place where the tool stops, with the numbers of its stops."""
+    numbers: dict[tuple[float, float], list[str]] = {}
+    for number, stop in enumerate(stops.stops, start=1):
+        here = (round(stop.xy[0], 1), round(stop.xy[1], 1))
+        numbers.setdefault(here, []).append(str(number))
+    for (x, y), its in numbers.items():
+        text = " ".join(its if len(its) <= _MOST_STOPS else [*its[: _MOST_STOPS - 1], "..."])
+        sheet.axes.annotate(
+            text, (x, y), fontsize=_STOP_SIZE, fontweight="bold", ha="center", va="center", zorder=9,
+            annotation_clip=False, bbox={"boxstyle": "square,pad=0.25", "facecolor": "white", "edgecolor": "black",
+                                         "linewidth": 0.8},
+        )  # fmt: skip
+
+
+def _stop_handles(stops: StopPlan | None) -> list[Any]:
+    from matplotlib.patches import Patch
+
+    if stops is None or not stops.stops:
+        return []
+    label = _count(len(stops.stops), f"stop to {stops.supply.job}", f"stops to {stops.supply.job}")
+    return [Patch(facecolor="white", edgecolor="black", linewidth=0.8, label=f"{label}, numbered")]
 
 
 def _plan_handles(plan: Plan) -> list[Any]:

@@ -62,7 +62,7 @@ def pattern_text(order: Mapping[str, Any]) -> str:
         return f"every {ordinal(order['step'])} pass, then those between"
     if order["pattern"] == "blocks":
         return f"in groups of {order['step']}"
-    return "by the list" if order["pattern"] == "best" else str(order["pattern"])
+    return "by the list" if order["pattern"] == "best" else str(order["pattern"]).replace("-", " ")
 
 
 def rule_text(order: Mapping[str, Any]) -> str:
