@@ -6,7 +6,6 @@ wrong usage. Everything heavy is imported by the verb that needs it, so that hel
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from contextlib import contextmanager
@@ -16,8 +15,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from fieldgeo.cli_answer import answer as _answer
+from fieldgeo.cli_answer import say as _say
 from fieldgeo.cli_loads import asked_for, load_options
 from fieldgeo.cli_log import log_options
+from fieldgeo.cli_machinery import pull, shed
 from fieldgeo.cli_options import (
     direction_option,
     entrance_option,
@@ -34,7 +36,7 @@ from fieldgeo.cli_sources import asked_choice, choice_options, read_sources, sou
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from fieldgeo.analysis.loaded import LoadedPlan
     from fieldgeo.analysis.plan import Plan
@@ -162,15 +164,6 @@ def _check_targets(options: dict[str, Any]) -> None:
         check_target(target, force=options["force"])
 
 
-def _say(*notes: str) -> None:
-    """Print notes and cautions to standard error."""
-    from fieldgeo.report.lines import wrap
-
-    for note in notes:
-        for line in wrap(note, indent=2):
-            click.echo(line, err=True)
-
-
 def _field_notes(*fields: Field) -> list[str]:
     """Return what was mended on fields and what was seen there, the first few of each."""
     notes = []
@@ -181,14 +174,6 @@ def _field_notes(*fields: Field) -> list[str]:
             said[_MOST_NOTES:] = [f"and {len(said) - _MOST_NOTES} more; outline --json lists them all"]
         notes += [f"note: {field.name}: {text}." for text in said]
     return notes
-
-
-def _answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> None:
-    if as_json:
-        click.echo(json.dumps(figures, indent=2, allow_nan=False))
-    else:
-        for line in lines:
-            click.echo(line)
 
 
 def _write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
@@ -554,3 +539,7 @@ def match(shed: str, **options: Any) -> None:
         _say(f"written: {options['map_file']}")
     _answer(figures, match_lines(figures), as_json=options["as_json"])
     _say(*match_notes(figures))
+
+
+main.add_command(pull)
+main.add_command(shed)

@@ -289,3 +289,8 @@ def to_pounds_force(force_n: float) -> float:
 def to_gallons(volume_l: float) -> float:
     """Return a volume in US gallons from litres. [gal]"""
     return volume_l / GALLON_L
+
+
+def to_tons(mass_kg: float) -> float:
+    """Return a mass in tons of 2,000 pounds from kilograms. [ton]"""
+    return mass_kg / (2000 * POUND_KG)

@@ -96,10 +96,9 @@ class Assumed:
     value: str
     source: str
 
-    @property
-    def text(self) -> str:
-        """The three in one line."""
-        return f"{self.what} {self.value} ({self.source})"
+    def figures(self) -> dict[str, str]:
+        """Return the three by name."""
+        return {"what": self.what, "value": self.value, "source": self.source}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -302,7 +301,7 @@ def _draft(tool: Tool, word: str, draft_as: str | None, usual: Usual | None, ass
     elif tool.kind == "grain drill":
         name = next((drill for width_m, drill in _DRILLS if tool.width_m < width_m), name)
     draft = draft_of(name)
-    assumed.append(Assumed(what="draft as of", value=f"{draft.tool}", source=PRACTICE))
+    assumed.append(Assumed(what="draft as of", value=draft.tool, source=PRACTICE))
     return draft
 
 
@@ -322,7 +321,7 @@ def _count(tool: Tool, draft: Draft, soil_units: int | None, usual: Usual | None
     assumed.append(
         Assumed(
             what="soil units",
-            value=f"{count}, {usual.spacing_in:g} in apart over {to_inches(tool.width_m):.0f} in",
+            value=f"{count}, {usual.spacing_in:g} in apart on {to_inches(tool.width_m):.0f} in",
             source=PRACTICE,
         )
     )

@@ -21,7 +21,7 @@ from fieldgeo.machinery.traction import (
     transmission_share,
     usual_slip,
 )
-from fieldgeo.units import GRAVITY_M_S2, MPH_M_S
+from fieldgeo.units import GRAVITY_M_S2, MPH_M_S, to_tons
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,7 +46,7 @@ class PullRules:
     own_engine_limit : float
         The same for a machine that drives itself: its driver slows down in a hard place. [-]
     overpowered_below : float
-        Load below which a tractor is more than the tool asks for, 0 <= share < 1. [-]
+        Powers below which a tractor is more than the tool asks for, 0 <= share < 1. [-]
     own_mass_kg_w : float
         Mass of a self-propelled machine for each watt of its engine, where none is given, > 0. [kg/W]
     own_drive_share : float
@@ -80,7 +80,7 @@ LEVEL: Final = Ground()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
+class Powers:
     """Forces and powers at one speed; powers as the power take-off would have to give them."""
 
     draft_n: float  # typical draft of the tool on the level [N]
@@ -101,10 +101,10 @@ class Pull:
     needs: Needs
     ground: Ground
     speed_m_s: float  # that is asked for [m/s]
-    load: Load  # at that speed, with the typical draft
-    low: Load  # the same at the low end of the published range of draft and rotary power
-    high: Load  # and at its high end
-    level: Load  # typical, on the level: the mean of up and down
+    powers: Powers  # at that speed, with the typical draft
+    low: Powers  # the same at the low end of the published range of draft and rotary power
+    high: Powers  # and at its high end
+    level: Powers  # typical, on the level: the mean of up and down
     available_w: float  # at the power take-off [W]
     limit: float  # share of it that may be used [-]
     fastest_m_s: float | None  # fastest speed that can be held; None if none [m/s]
@@ -114,7 +114,7 @@ class Pull:
     @property
     def load_share(self) -> float:
         """Power needed / power there is. [-]"""
-        return self.load.pto_w / self.available_w
+        return self.powers.pto_w / self.available_w
 
     @property
     def fits(self) -> bool:
@@ -134,7 +134,7 @@ class Pull:
     @property
     def engine_w(self) -> float:
         """Net flywheel power that the load takes. [W]"""
-        return self.load.pto_w / pto_per_engine().value
+        return self.powers.pto_w / pto_per_engine().value
 
     @property
     def name_of_power(self) -> str:
@@ -187,12 +187,12 @@ def pull_of(
     else:
         available_w, limit = (needs.engine_w or 0.0) * pto_per_engine().value, rules.own_engine_limit
 
-    def at(speed_m_s: float, *, spread: float = 0.0, level: bool = False) -> Load:
-        return _load(tool, needs, tractor, Ground(soil=ground.soil, surface=ground.surface) if level else ground,
+    def at(speed_m_s: float, *, spread: float = 0.0, level: bool = False) -> Powers:
+        return _powers(tool, needs, tractor, Ground(soil=ground.soil, surface=ground.surface) if level else ground,
                      speed_m_s=speed_m_s, spread=spread, rules=rules)  # fmt: skip
 
     return Pull(
-        tool=tool, tractor=tractor, needs=needs, ground=ground, speed_m_s=speed, load=at(speed),
+        tool=tool, tractor=tractor, needs=needs, ground=ground, speed_m_s=speed, powers=at(speed),
         low=at(speed, spread=-1.0), high=at(speed, spread=1.0), level=at(speed, level=True), available_w=available_w,
         limit=limit, fastest_m_s=_fastest(lambda v: at(v).pto_w, limit * available_w), rules=rules,
         assumed=(*needs.assumed, *_assumed(needs, tractor, ground, rules)),
@@ -214,7 +214,7 @@ def _check_parties(tool: Tool, needs: Needs, tractor: Tractor | None) -> None:
         )
 
 
-def _load(
+def _powers(
     tool: Tool,
     needs: Needs,
     tractor: Tractor | None,
@@ -223,7 +223,7 @@ def _load(
     speed_m_s: float,
     spread: float,
     rules: PullRules,
-) -> Load:
+) -> Powers:
     """Return forces and powers; `spread` is the place in the published range, -1 its low end and 1 its high end."""
     rotary_w = needs.pto_power_w
     if needs.rotary is not None:
@@ -236,13 +236,15 @@ def _load(
         slope_n = grade_force_n(mass_kg, ground.slope)
         axle_w = (rolling_n + slope_n) * speed_m_s / (1 - usual_slip(ground.surface))
         pto_w = axle_w / rules.own_drive_share + rotary_w
-        return Load(draft_n=0.0, slope_n=slope_n, rolling_n=rolling_n, drawbar_w=0.0, axle_w=axle_w, rotary_w=rotary_w,
-                    pto_w=pto_w)  # fmt: skip
+        return Powers(
+            draft_n=0.0, slope_n=slope_n, rolling_n=rolling_n, drawbar_w=0.0, axle_w=axle_w, rotary_w=rotary_w,
+            pto_w=pto_w,
+        )  # fmt: skip
     draft_n = _draft_n(tool, needs, ground, speed_m_s) * (1 + spread * (needs.draft.spread if needs.draft else 0.0))
     slope_n = grade_force_n(tractor.moved_kg + (needs.mass_kg or 0.0), ground.slope)
     drawbar_w = (draft_n + slope_n) * speed_m_s
     through_wheels_w = drawbar_w / drawbar_per_pto(tractor.drive, ground.surface).value
-    return Load(
+    return Powers(
         draft_n=draft_n, slope_n=slope_n, rolling_n=0.0, drawbar_w=drawbar_w,
         axle_w=through_wheels_w * transmission_share().value, rotary_w=rotary_w, pto_w=through_wheels_w + rotary_w,
     )  # fmt: skip
@@ -274,15 +276,15 @@ def _assumed(needs: Needs, tractor: Tractor | None, ground: Ground, rules: PullR
     if tractor is None:
         if needs.mass_kg is None:
             mass_kg = (needs.engine_w or 0.0) * rules.own_mass_kg_w
-            assumed.append(Assumed(what="mass", value=f"{mass_kg / 907.18474:.3g} ton", source=PRACTICE))
+            assumed.append(Assumed(what="mass", value=f"{to_tons(mass_kg):.3g} ton", source=PRACTICE))
         assumed.append(Assumed(what="drive", value=f"{100 * rules.own_drive_share:g} % efficient", source=PRACTICE))
         return assumed
     if not tractor.kind:
         assumed.append(Assumed(what="drive", value=tractor.drive, source="the kind that pulls least"))
     if ground.slope > 0:
         if tractor.mass_kg is None:
-            mass = f"{tractor.moved_kg / 907.18474:.3g} ton"
+            mass = f"{to_tons(tractor.moved_kg):.3g} ton"
             assumed.append(Assumed(what=f"mass of {tractor.name}", value=mass, source=PRACTICE))
         if needs.mass_kg is None:
-            assumed.append(Assumed(what="mass of the tool", value="none", source="not given; its climbing is left out"))
+            assumed.append(Assumed(what="climbing of the tool", value="left out", source="its mass is not given"))
     return assumed

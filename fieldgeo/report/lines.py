@@ -54,9 +54,9 @@ def direction_text(direction_deg: float) -> str:
     return f"{shown:.1f} deg ({_WINDS[floor(shown / 22.5 + 0.5) % 8]})"
 
 
-def wrap(text: str, *, indent: int) -> list[str]:
-    """Return a text in lines of `COLUMNS` at most; all but the first are indented."""
-    return textwrap.wrap(text, COLUMNS, subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False)
+def wrap(text: str, *, indent: int, columns: int = COLUMNS) -> list[str]:
+    """Return a text in lines of `COLUMNS` at most, or fewer; all but the first are indented."""
+    return textwrap.wrap(text, columns, subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False)
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int, indent: int = 2) -> Iterator[str]:
