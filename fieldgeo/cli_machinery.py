@@ -1,4 +1,4 @@
-"""The verbs that need no field: what is in a shed, and what its tractors can pull."""
+"""The verbs on machines: what is in a shed, what its tractors can pull, what an operation costs."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from fieldgeo.cli_answer import answer, say
 from fieldgeo.cli_options import examples, json_option, option_set, reads
 
 if TYPE_CHECKING:
+    from fieldgeo.analysis.operation import WorkAsked
+    from fieldgeo.machinery.cost import CostRules
     from fieldgeo.machinery.fuel import FuelRules
     from fieldgeo.machinery.traction import Ground
 
@@ -100,3 +102,116 @@ def shed(file: str, **options: Any) -> None:
     figures = shed_figures(read_shed(file))
     answer(figures, shed_lines(figures), as_json=options["as_json"])
     say(*shed_notes(figures))
+
+
+cost_options = option_set(
+    click.option("--interest", metavar="PCT", type=click.FloatRange(0, 50), help="Real interest.  [default: 5]"),
+    click.option("--fuel-price", metavar="MONEY", type=click.FloatRange(0), help="Of a gallon.  [default: 3.50]"),
+    click.option("--wage", metavar="MONEY", type=click.FloatRange(0), help="Of an hour of labor.  [default: 20]"),
+    click.option("--taxes", metavar="PCT", type=click.FloatRange(0, 50),
+                 help="Taxes, insurance and housing in a year, of the mean value.  [default: 1.5]"),
+    click.option("--lubrication", metavar="PCT", type=click.FloatRange(0, 100),
+                 help="Of the cost of fuel.  [default: 15]"),
+    click.option("--crop-value", metavar="MONEY", type=click.FloatRange(0),
+                 help="Of the crop on an acre, to count lateness; goes with --daily-loss."),
+    click.option("--daily-loss", metavar="PCT", type=click.FloatRange(0, 100),
+                 help="Of the crop's value for each day of delay; goes with --crop-value."),
+    click.option("--hours-a-day", metavar="N", type=click.FloatRange(0, 24, min_open=True), default=10.0,
+                 show_default=True, help="Field hours in a day that is fit, for lateness."),
+    click.option("--fit-days", metavar="PCT", type=click.FloatRange(0, 100, min_open=True), default=50.0,
+                 show_default=True, help="Share of days fit for work, for lateness."),
+)  # fmt: skip
+
+
+@click.command(
+    epilog=examples(
+        'fieldgeo cost shed.toml --tool "16-row planter" --acres 800',
+        'fieldgeo cost shed.toml --tool "30 ft harrow" --against "40 ft harrow" --acres 900',
+        "fieldgeo cost shed.toml --tool combine --field creek.geojson --hire 40",
+    )
+)
+@click.argument("shed", metavar="SHED")
+@click.option("--tool", metavar="NAME", required=True, help="A tool of the shed.")
+@click.option("--tractor", metavar="NAME", help="A tractor of the shed; left out, the smallest that holds the speed.")
+@click.option("--against", metavar="NAME", help="Another tool of the shed for the same work.")
+@click.option("--against-tractor", metavar="NAME", help="What draws the other tool; left out, the same.")
+@click.option("--acres", metavar="N", type=click.FloatRange(0, 1e6, min_open=True),
+              help="Worked in a year; left out, the fields of --field once.")  # fmt: skip
+@click.option("--field", "fields", metavar="OUTLINE", multiple=True,
+              help="Fields to lay out for capacity and fuel; left out, the typical field efficiency.")  # fmt: skip
+@click.option("--efficiency", metavar="PCT", type=click.FloatRange(0, 100, min_open=True),
+              help="Field efficiency in place of the typical one.")  # fmt: skip
+@click.option("--hire", metavar="MONEY", type=click.FloatRange(0, min_open=True), help="Of an acre, done by hire.")
+@ground_options
+@cost_options
+@fuel_options
+@json_option
+def cost(shed: str, **options: Any) -> None:
+    """Say what an operation with machines of SHED costs, an hour and an acre.
+
+    Beside it another tool, or hiring, and the acres a year from which that is cheaper.
+    """  # fmt: skip
+    from fieldgeo.analysis.cost_figures import cost_figures
+    from fieldgeo.analysis.operation import asked_operation
+    from fieldgeo.machinery.shed import read_shed
+    from fieldgeo.report.cost_text import cost_lines, cost_notes
+    from fieldgeo.units import ACRE_M2
+
+    _check_cost_usage(options)
+    read = read_shed(shed)
+    asked = _work_asked(options)
+    operation = asked_operation(read, options["tool"], options["tractor"], asked)
+    against = None
+    if options["against"]:
+        against = asked_operation(read, options["against"], options["against_tractor"] or options["tractor"], asked)
+    rules, given = _cost_rules(options)
+    figures = cost_figures(
+        operation, area_m2=operation.fields_m2 if options["acres"] is None else options["acres"] * ACRE_M2,
+        rules=rules, given=given, against=against,
+        hire_m2=None if options["hire"] is None else options["hire"] / ACRE_M2,
+    )  # fmt: skip
+    answer(figures, cost_lines(figures), as_json=options["as_json"])
+    say(*cost_notes(figures))
+
+
+def _check_cost_usage(options: dict[str, Any]) -> None:
+    if options["acres"] is None and not options["fields"]:
+        raise click.UsageError("no area. Give --acres, or --field with the outlines of the fields.")
+    if options["fields"] and options["efficiency"] is not None:
+        raise click.UsageError("--efficiency does not go with --field, which gives it as an answer.")
+    if options["against_tractor"] and not options["against"]:
+        raise click.UsageError("--against-tractor needs --against NAME, the tool that it draws.")
+    if (options["crop_value"] is None) != (options["daily_loss"] is None):
+        raise click.UsageError("--crop-value and --daily-loss go together.")
+
+
+def _work_asked(options: dict[str, Any]) -> WorkAsked:
+    from fieldgeo.analysis.operation import WorkAsked
+    from fieldgeo.machinery.timeliness import Delay
+    from fieldgeo.outline.farm import read_farm
+    from fieldgeo.units import ACRE_M2
+
+    delay = None
+    if options["crop_value"] is not None:
+        delay = Delay(
+            loss=options["daily_loss"] / 100, value_m2=options["crop_value"] / ACRE_M2,
+            hours_a_day=options["hours_a_day"], fit_share=options["fit_days"] / 100,
+        )  # fmt: skip
+    efficiency = options["efficiency"]
+    return WorkAsked(
+        ground=asked_ground(options), fields=tuple(read_farm(options["fields"])) if options["fields"] else (),
+        efficiency=None if efficiency is None else efficiency / 100, delay=delay, fuel=asked_fuel(options),
+    )  # fmt: skip
+
+
+def _cost_rules(options: dict[str, Any]) -> tuple[CostRules, set[str]]:
+    """Return prices and shares, and the names of those that were given."""
+    from fieldgeo.machinery.cost import CostRules
+    from fieldgeo.units import GALLON_L
+
+    units = {
+        "interest": ("interest", 0.01), "fuel_price": ("fuel_price_l", 1 / GALLON_L), "wage": ("wage_h", 1.0),
+        "taxes": ("taxes_insurance_housing", 0.01), "lubrication": ("lubrication_share", 0.01),
+    }  # fmt: skip
+    given = {name: options[key] * size for key, (name, size) in units.items() if options[key] is not None}
+    return CostRules(**given), set(given)
