@@ -31,7 +31,7 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
-from fieldgeo.cli_rows import match
+from fieldgeo.cli_rows import match_options
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources, source_options
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
@@ -505,7 +505,42 @@ def log(file: str, **options: Any) -> None:
     _say(*log_notes(figures))
 
 
+@main.command(
+    epilog=examples(
+        "fieldgeo match shed.toml",
+        'fieldgeo match shed.toml --planter "16-row planter" --guess-error 2in --map rows.svg',
+    )
+)
+@click.argument("shed", metavar="SHED")
+@match_options
+@json_option
+def match(shed: str, **options: Any) -> None:
+    """Say which tools of SHED fit the rows of its planters, and which straddle guess rows.
+
+    A guess row is the gap between two planter passes. Sprayers are looked at for their wheels.
+    """  # fmt: skip
+    from fieldgeo.analysis.match import TOLERANCE_M, MatchRules, match_shed
+    from fieldgeo.analysis.match_figures import match_figures
+    from fieldgeo.export.files import check_target
+    from fieldgeo.machinery.shed import read_shed
+    from fieldgeo.report.match_text import match_lines, match_notes
+
+    if options["map_file"]:
+        check_target(options["map_file"], force=options["force"])
+    tolerance_m = TOLERANCE_M if options["tolerance_m"] is None else options["tolerance_m"]
+    guess_error_m, field_rows = options["guess_error_m"], options["field_rows"]
+    rules = _usage(MatchRules, tolerance_m=tolerance_m, guess_error_m=guess_error_m, field_rows=field_rows)
+    matched = match_shed(read_shed(shed), rules, planters=options["planters"])
+    figures = match_figures(matched)
+    if options["map_file"]:
+        from fieldgeo.report.match_map import save_match
+
+        save_match(matched, options["map_file"], force=options["force"])
+        _say(f"written: {options['map_file']}")
+    _answer(figures, match_lines(figures), as_json=options["as_json"])
+    _say(*match_notes(figures))
+
+
 main.add_command(pull)
 main.add_command(shed)
 main.add_command(cost)
-main.add_command(match)
