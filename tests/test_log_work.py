@@ -28,7 +28,7 @@ TOOL = Tool(
 
 
 def plan_of(field: Field, *, headland: int = 0, direction_deg: float = 0.0, tool: Tool = TOOL) -> Plan:
-    return lay(field, tool, direction_deg=direction_deg, headland=headland, sides="all")
+    return lay(field, tool, direction_deg=direction_deg, headland=headland, sides="all", order="back-and-forth")
 
 
 def back_of(plan: Plan, folder: Path, *, noise_m: float = 0.0, with_switch: bool = True, **options: float) -> DayWork:
