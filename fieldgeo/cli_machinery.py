@@ -71,6 +71,8 @@ def asked_fuel(options: dict[str, Any]) -> FuelRules:
 @ground_options
 @click.option("--load-limit", metavar="PCT", type=click.FloatRange(1, 100), default=80.0, show_default=True,
               help="Share of its power that a tractor may be loaded to.")  # fmt: skip
+@click.option("--altitude-power", metavar="PCT", type=click.FloatRange(10, 100), default=100.0, show_default=True,
+              help="Share of its power that an engine has left at this altitude.")  # fmt: skip
 @fuel_options
 @json_option
 def pull(shed: str, tools: tuple[str, ...], tractors: tuple[str, ...], **options: Any) -> None:
@@ -81,9 +83,10 @@ def pull(shed: str, tools: tuple[str, ...], tractors: tuple[str, ...], **options
     from fieldgeo.report.pull_text import pull_lines, pull_notes
 
     read = read_shed(shed)
+    rules = PullRules(load_limit=options["load_limit"] / 100, altitude_share=options["altitude_power"] / 100)
     pulled = pull_shed(
         read, tools=tools, tractors=tractors, ground=asked_ground(options), speed_m_s=options["speed"],
-        depth_m=options["depth"], rules=PullRules(load_limit=options["load_limit"] / 100),
+        depth_m=options["depth"], rules=rules,
     )  # fmt: skip
     figures = pull_figures(pulled, farm=read.farm, rules=asked_fuel(options))
     answer(figures, pull_lines(figures), as_json=options["as_json"])

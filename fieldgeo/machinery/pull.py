@@ -51,6 +51,9 @@ class PullRules:
         Mass of a self-propelled machine for each watt of its engine, where none is given, > 0. [kg/W]
     own_drive_share : float
         Power at the wheels of a self-propelled machine as a share of what its drive takes, 0 < share <= 1. [-]
+    altitude_share : float
+        Power that an engine has left at this altitude, 0 < share <= 1; 0.8 for one without a turbocharger on the South
+        African Highveld (Guide to Machinery Costs 2015/16, South African Department of Agriculture). [-]
 
     Raises
     ------
@@ -63,9 +66,10 @@ class PullRules:
     overpowered_below: float = 0.4
     own_mass_kg_w: float = 0.09
     own_drive_share: float = 0.8
+    altitude_share: float = 1.0
 
     def __post_init__(self) -> None:
-        for name in ("load_limit", "own_engine_limit", "own_drive_share"):
+        for name in ("load_limit", "own_engine_limit", "own_drive_share", "altitude_share"):
             value = getattr(self, name)
             if not 0 < value <= 1:
                 raise InputError(f"{name}: got {value:g}. It must be above 0 and at most 1 (80 % is 0.8).")
@@ -186,6 +190,8 @@ def pull_of(
         available_w, limit = tractor.power_w, rules.load_limit
     else:
         available_w, limit = (needs.engine_w or 0.0) * pto_per_engine().value, rules.own_engine_limit
+
+    available_w *= rules.altitude_share
 
     def at(speed_m_s: float, *, spread: float = 0.0, level: bool = False) -> Powers:
         return _powers(tool, needs, tractor, Ground(soil=ground.soil, surface=ground.surface) if level else ground,

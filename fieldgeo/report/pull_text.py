@@ -83,11 +83,7 @@ def _one(row: Figures, ground: str) -> Iterator[str]:
     depth = "" if row["depth_in"] is None else f", {row['depth_in']:.3g} in deep"
     yield labelled("work", f"{row['width_ft']:.4g} ft ({row['width_m']:.2f} m) wide{depth}, {row['speed_mph']:.3g} mph")
     if row["traction"]:
-        yield labelled(
-            "draft",
-            f"{row['draft_lbf']:,.0f} lb ({row['draft_N'] / 1000:.1f} kN), published range "
-            f"{row['draft_low_lbf']:,.0f} to {row['draft_high_lbf']:,.0f} lb",
-        )
+        yield labelled("draft", f"{row['draft_lbf']:,.0f} lb ({row['draft_N'] / 1000:.1f} kN), {_range(row)}")
         if row["slope_lbf"]:
             yield labelled("climbing", f"{row['slope_lbf']:,.0f} lb ({row['slope_N'] / 1000:.1f} kN)")
         yield labelled("drawbar power", _power(row, "drawbar"))
@@ -109,6 +105,12 @@ def _one(row: Figures, ground: str) -> Iterator[str]:
         yield labelled("", _per_acre(row))
     for beside in row["published_fuel"]:
         yield labelled("", f"table: {beside['gal_ac']:.2f} gal/ac, {beside['work']}")
+
+
+def _range(row: Figures) -> str:
+    if row["draft_figures"] is None:
+        return "by your own figure"
+    return f"published range {row['draft_low_lbf']:,.0f} to {row['draft_high_lbf']:,.0f} lb"
 
 
 def _answer(row: Figures) -> str:
