@@ -31,8 +31,9 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
-from fieldgeo.cli_rows import match_options
+from fieldgeo.cli_rows import match
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources, source_options
+from fieldgeo.cli_terrain import slope_options
 from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
 
 if TYPE_CHECKING:
@@ -505,42 +506,50 @@ def log(file: str, **options: Any) -> None:
     _say(*log_notes(figures))
 
 
-@main.command(
-    epilog=examples(
-        "fieldgeo match shed.toml",
-        'fieldgeo match shed.toml --planter "16-row planter" --guess-error 2in --map rows.svg',
-    )
-)
-@click.argument("shed", metavar="SHED")
-@match_options
-@json_option
-def match(shed: str, **options: Any) -> None:
-    """Say which tools of SHED fit the rows of its planters, and which straddle guess rows.
-
-    A guess row is the gap between two planter passes. Sprayers are looked at for their wheels.
-    """  # fmt: skip
-    from fieldgeo.analysis.match import TOLERANCE_M, MatchRules, match_shed
-    from fieldgeo.analysis.match_figures import match_figures
-    from fieldgeo.export.files import check_target
-    from fieldgeo.machinery.shed import read_shed
-    from fieldgeo.report.match_text import match_lines, match_notes
-
-    if options["map_file"]:
-        check_target(options["map_file"], force=options["force"])
-    tolerance_m = TOLERANCE_M if options["tolerance_m"] is None else options["tolerance_m"]
-    guess_error_m, field_rows = options["guess_error_m"], options["field_rows"]
-    rules = _usage(MatchRules, tolerance_m=tolerance_m, guess_error_m=guess_error_m, field_rows=field_rows)
-    matched = match_shed(read_shed(shed), rules, planters=options["planters"])
-    figures = match_figures(matched)
-    if options["map_file"]:
-        from fieldgeo.report.match_map import save_match
-
-        save_match(matched, options["map_file"], force=options["force"])
-        _say(f"written: {options['map_file']}")
-    _answer(figures, match_lines(figures), as_json=options["as_json"])
-    _say(*match_notes(figures))
-
-
 main.add_command(pull)
 main.add_command(shed)
 main.add_command(cost)
+main.add_command(match)
+
+
+@main.command(
+    epilog=examples(
+        "fieldgeo slope creek.geojson county_10m.tif --width 40ft --direction 90",
+        'fieldgeo slope creek.geojson lidar.tif --shed shed.toml --tool "16-row planter" --map slope.svg',
+    )
+)
+@click.argument("outline", metavar="OUTLINE")
+@click.argument("dem", metavar="DEM")
+@tool_options
+@direction_option
+@work_options
+@choice_options
+@slope_options
+@json_option
+def slope(outline: str, dem: str, **options: Any) -> None:
+    """Measure the slope along and across the passes on OUTLINE, from the elevation raster DEM.
+
+    A raster may be in any coordinate system and unit; only the part about the field is read.
+    """  # fmt: skip
+    from fieldgeo.analysis import lay as laying
+    from fieldgeo.cli_terrain import measured_slopes, with_tool
+    from fieldgeo.export.files import check_target
+    from fieldgeo.report.slope_text import side_slope_cautions, slope_lines
+    from fieldgeo.terrain.figures import slope_figures, slope_notes
+
+    if options["map_file"]:
+        check_target(options["map_file"], force=options["force"])
+    options, assumed = with_tool(options)
+    tool, notes = _one_tool(options)
+    field = read_sources([outline], options)[0]
+    work = {key: options[key] for key in ("headland", "sides", "finish")}
+    slopes = measured_slopes(dem, laying.lay(field, tool, direction_deg=options["direction"], **work), options)
+    figures = slope_figures(slopes)
+    if options["map_file"]:
+        from fieldgeo.report.slope_map import save_slopes
+
+        save_slopes(slopes, options["map_file"], force=options["force"])
+        _say(f"written: {options['map_file']}")
+    _answer(figures, slope_lines(figures), as_json=options["as_json"])
+    _say(*assumed, *notes, *_field_notes(field), *(f"note: {note}." for note in slope_notes(figures)))
+    _say(*side_slope_cautions(figures))

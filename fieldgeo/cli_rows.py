@@ -1,10 +1,14 @@
-"""The options of `match`."""
+"""The verb `match` and its options."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
-from fieldgeo.cli_options import ends_in, option_set, reads
+from fieldgeo.cli_answer import answer, say
+from fieldgeo.cli_options import ends_in, examples, json_option, option_set, reads
+from fieldgeo.errors import InputError
 
 _length = reads("units:parse_length_m")
 match_options = option_set(
@@ -20,3 +24,42 @@ match_options = option_set(
                  help="Draw the rows and the passes (.svg, .png)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
+
+
+@click.command(
+    epilog=examples(
+        "fieldgeo match shed.toml",
+        'fieldgeo match shed.toml --planter "16-row planter" --guess-error 2in --map rows.svg',
+    )
+)
+@click.argument("shed", metavar="SHED")
+@match_options
+@json_option
+def match(shed: str, **options: Any) -> None:
+    """Say which tools of SHED fit the rows of its planters, and which straddle guess rows.
+
+    A guess row is the gap between two planter passes. Sprayers are looked at for their wheels.
+    """  # fmt: skip
+    from fieldgeo.analysis.match import TOLERANCE_M, MatchRules, match_shed
+    from fieldgeo.analysis.match_figures import match_figures
+    from fieldgeo.export.files import check_target
+    from fieldgeo.machinery.shed import read_shed
+    from fieldgeo.report.match_text import match_lines, match_notes
+
+    if options["map_file"]:
+        check_target(options["map_file"], force=options["force"])
+    tolerance_m = TOLERANCE_M if options["tolerance_m"] is None else options["tolerance_m"]
+    guess_error_m, field_rows = options["guess_error_m"], options["field_rows"]
+    try:
+        rules = MatchRules(tolerance_m=tolerance_m, guess_error_m=guess_error_m, field_rows=field_rows)
+    except InputError as error:
+        raise click.UsageError(str(error)) from error
+    matched = match_shed(read_shed(shed), rules, planters=options["planters"])
+    figures = match_figures(matched)
+    if options["map_file"]:
+        from fieldgeo.report.match_map import save_match
+
+        save_match(matched, options["map_file"], force=options["force"])
+        say(f"written: {options['map_file']}")
+    answer(figures, match_lines(figures), as_json=options["as_json"])
+    say(*match_notes(figures))

@@ -1,0 +1,78 @@
+"""The options of `slope`, and what is measured for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from fieldgeo.cli_options import ends_in, option_set, reads
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.terrain.measure import FieldSlopes
+
+ASSUMED_WIDTH: Final = "40ft"  # own choice, where no tool is given; it is told
+_grade = reads("terrain.asked:read_grade")
+
+slope_options = option_set(
+    click.option("--dem-crs", metavar="CRS", help="Coordinate system of DEM, if it names none, such as EPSG:26915."),
+    click.option("--heights", "unit_m", metavar="UNIT", callback=reads("terrain.asked:height_unit_m"),
+                 help="Unit of the heights of DEM, if it does not say: m, ft, ftUS."),
+    click.option("--smooth", "smooth_m", metavar="LENGTH", callback=reads("units:parse_length_m"),
+                 help="Width to which slopes are smoothed; without it the width of the tool."),
+    click.option("--row-grade", metavar="GRADE", callback=_grade,
+                 help="Greatest grade of rows, such as 2%; without it that of the contour farming standard."),
+    click.option("--side-limit", metavar="GRADE", callback=_grade,
+                 help="Greatest side slope by the operator's manual, such as 15% or 8.5deg; nothing is assumed."),
+    click.option("--any-cover", "is_any_cover", is_flag=True, help="Go on where DEM covers only part of the field."),
+    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
+                 help="Draw slopes, contours and passes (.svg, .png)."),
+    click.option("--force", is_flag=True, help="Replace files that exist."),
+)  # fmt: skip
+
+
+def with_tool(options: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Return the options with a tool assumed where none is given, and what to say about it.
+
+    Parameters
+    ----------
+    options : mapping
+        Options of the verb.
+    """
+    given = ("widths", "names", "rows", "row_spacing", "shed", "kind")
+    if any(options[key] for key in given):
+        return dict(options), []
+    return {**options, "widths": (ASSUMED_WIDTH,)}, [f"note: no tool is given: one of {ASSUMED_WIDTH} is assumed."]
+
+
+def measured_slopes(path: str, plan: Plan, options: Mapping[str, Any]) -> FieldSlopes:
+    """Return the slope of a field and of a plan on it.
+
+    Parameters
+    ----------
+    path : str
+        Elevation raster.
+    plan : Plan
+        One tool on the field.
+    options : mapping
+        Options of the verb.
+
+    Raises
+    ------
+    click.UsageError
+        If the width to smooth to is not above zero.
+    """
+    from fieldgeo.terrain.ground import read_ground
+    from fieldgeo.terrain.measure import SlopeRules, measure_slopes
+
+    width_m = plan.tool.width_m if options["smooth_m"] is None else options["smooth_m"]
+    if not width_m > 0:
+        raise click.UsageError(f"--smooth: got {width_m:g} m. It must be above zero.")
+    rules = SlopeRules(
+        row_grade=options["row_grade"], side_limit=options["side_limit"], is_any_cover=options["is_any_cover"]
+    )
+    ground = read_ground(path, plan.field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
+    return measure_slopes(plan, ground, rules)

@@ -1,0 +1,1 @@
+"""The lie of the land: elevation rasters, slope along and across the passes, erosion."""
