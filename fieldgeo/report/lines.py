@@ -13,6 +13,18 @@ if TYPE_CHECKING:
 
 # Ways a person says a direction: passes run both ways along it.
 _WINDS: Final = ("N-S", "NNE-SSW", "NE-SW", "ENE-WSW", "E-W", "ESE-WNW", "SE-NW", "SSE-NNW")
+# States of a time line, and what a grower calls them.
+STATE_WORDS: Final = {
+    "passes": "passes",
+    "headland_rounds": "end rows",
+    "turning": "turns",
+    "lifting": "lifting",
+    "travel": "travel",
+    "filling": "filling",
+    "unloading": "unloading",
+    "adjusting": "adjusting",
+    "stops": "stops",
+}
 COLUMNS: Final = 80
 _LABEL_COLUMNS: Final = 18  # columns of a label
 _FIGURE_COLUMNS: Final = 9  # columns of the first figure of a line

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.report.lines import (
+    STATE_WORDS,
     area_text,
     count_text,
     direction_text,
@@ -21,14 +22,6 @@ if TYPE_CHECKING:
 
     from fieldgeo.analysis.figures import Figures
 
-_STATES: Final = {
-    "passes": "passes",
-    "headland_rounds": "end rows",
-    "turning": "turns",
-    "lifting": "lifting",
-    "travel": "travel",
-    "stops": "stops",
-}
 _ROWS: Final = {
     "passes": ("passes", ",.0f", 1.0),
     "strips": ("strips", ",.0f", 1.0),
@@ -144,4 +137,5 @@ def _turns_text(figures: Figures) -> str:
 
 
 def _time_text(figures: Figures) -> str:
-    return ", ".join(f"{_STATES[state]} {hours:.2f}" for state, hours in figures["time_h"].items() if hours >= 0.005)
+    times = figures["time_h"].items()
+    return ", ".join(f"{STATE_WORDS[state]} {hours:.2f}" for state, hours in times if hours >= 0.005)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.report.lines import (
+    STATE_WORDS,
     area_text,
     count_text,
     direction_text,
@@ -25,16 +26,6 @@ if TYPE_CHECKING:
 
     from fieldgeo.analysis.figures import Figures
 
-_STATES: Final = {
-    "passes": "passes",
-    "headland_rounds": "end rows",
-    "turning": "turns",
-    "lifting": "lifting",
-    "travel": "travel",
-    "filling": "filling",
-    "unloading": "unloading",
-    "adjusting": "adjusting",
-}
 _CRITERIA: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
 # One of a kind, and several.
 _TURNS: Final = {
@@ -72,7 +63,7 @@ def plan_lines(figures: Figures) -> Iterator[str]:
     yield labelled_figure("missed", *_share_of_field(figures, "skip"))
     yield labelled_figure("field time", f"{figures['field_time_h']:.2f} h")
     time = ", ".join(
-        f"{_STATES.get(state, state)} {hours:.2f}" for state, hours in figures["time_h"].items() if hours >= 0.005
+        f"{STATE_WORDS.get(state, state)} {hours:.2f}" for state, hours in figures["time_h"].items() if hours >= 0.005
     )
     if time:
         yield f"    {time} h"

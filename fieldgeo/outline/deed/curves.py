@@ -183,7 +183,9 @@ def arc_points_m(arc: Arc, *, is_right: bool) -> FloatArray:
     2 (R r sin t) / 2 + (n - 2) (r r sin t) / 2 = R R D / 2.
     """
     delta, radius = radians(arc.delta_deg), arc.radius_m
-    step = 2.0 * acos(max(0.0, 1.0 - SAGITTA_M / radius)) if radius > SAGITTA_M else pi / 2
+    # With two pieces the point between stands out by 4/3 of their sagitta, with more by less (R t^2 / 6 to R t^2 / 8).
+    sagitta_m = 0.75 * SAGITTA_M
+    step = 2.0 * acos(max(0.0, 1.0 - sagitta_m / radius)) if radius > sagitta_m else pi / 2
     pieces = min(max(2, ceil(delta / step), ceil(delta / (pi / 4))), _MOST_PIECES)
     turn = delta / pieces
     a, b, c = (pieces - 2) * sin(turn), 2.0 * radius * sin(turn), -(radius**2) * delta
