@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.log.calibrate import Calibration, calibrate, calibrated_tool
     from fieldgeo.analysis.log.measure import DayWork, read_back
     from fieldgeo.analysis.log.record import Log, read_log
+    from fieldgeo.analysis.match import MatchRules, ShedMatch, match_shed
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.score import Prices
     from fieldgeo.errors import (
@@ -40,6 +41,8 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Change, Field, field_from_shape
     from fieldgeo.outline.measure import Measures, measure
     from fieldgeo.outline.read import read_outline, read_outlines
+    from fieldgeo.terrain.ground import Terrain, read_terrain
+    from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
     from fieldgeo.travel.route import Route, plan_route
     from fieldgeo.travel.timeline import Timeline, time_route
 
@@ -51,6 +54,7 @@ _HOMES = {
     "fieldgeo.analysis.log.calibrate": ("Calibration", "calibrate", "calibrated_tool"),
     "fieldgeo.analysis.log.measure": ("DayWork", "read_back"),
     "fieldgeo.analysis.log.record": ("Log", "read_log"),
+    "fieldgeo.analysis.match": ("MatchRules", "ShedMatch", "match_shed"),
     "fieldgeo.analysis.plan": ("Plan",),
     "fieldgeo.analysis.score": ("Prices",),
     "fieldgeo.errors": (
@@ -64,6 +68,8 @@ _HOMES = {
     "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
     "fieldgeo.outline.measure": ("Measures", "measure"),
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
+    "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
+    "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
     "fieldgeo.travel.route": ("Route", "plan_route"),
     "fieldgeo.travel.timeline": ("Timeline", "time_route"),
 }  # fmt: skip
@@ -71,12 +77,13 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __version__ = "0.1.0"
 __all__ = [
-    "Calibration", "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DayWork", "DirectionSearch", "Field",
-    "FieldgeoError", "FileError", "Frame", "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError",
-    "Measures", "OutlineError", "Passes", "Plan", "Prices", "Route", "Shed", "ShedError", "Timeline", "Tool",
-    "best_direction", "calibrate", "calibrated_tool", "compare", "field_from_shape", "lay", "measure",
-    "measure_coverage", "plan_route", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
-    "time_route",
+    "Calibration", "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DayWork", "DirectionSearch",
+    "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame", "Headland", "InputError", "Layout",
+    "LayoutError", "Log", "LogError", "MatchRules", "Measures", "OutlineError", "Passes", "Plan", "Prices", "Route",
+    "Shed", "ShedError", "ShedMatch", "SlopeRules", "Terrain", "Timeline", "Tool", "best_direction", "calibrate",
+    "calibrated_tool", "compare", "field_from_shape", "lay", "match_shed", "measure", "measure_coverage",
+    "measure_slopes", "plan_route", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
+    "read_terrain", "time_route",
 ]  # fmt: skip
 
 

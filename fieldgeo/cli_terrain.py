@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from fieldgeo.terrain.measure import FieldSlopes
 
 ASSUMED_WIDTH: Final = "40ft"  # own choice, where no tool is given; it is told
+MOST_SMOOTH_M: Final = 304.8  # 1000 ft; own choice: beyond it there are no slopes of a field left
 _grade = reads("terrain.asked:read_grade")
 
 slope_options = option_set(
@@ -63,16 +64,16 @@ def measured_slopes(path: str, plan: Plan, options: Mapping[str, Any]) -> FieldS
     Raises
     ------
     click.UsageError
-        If the width to smooth to is not above zero.
+        If the width to smooth to is not above zero, or beyond `MOST_SMOOTH_M`.
     """
-    from fieldgeo.terrain.ground import read_ground
+    from fieldgeo.terrain.ground import read_terrain
     from fieldgeo.terrain.measure import SlopeRules, measure_slopes
 
     width_m = plan.tool.width_m if options["smooth_m"] is None else options["smooth_m"]
-    if not width_m > 0:
-        raise click.UsageError(f"--smooth: got {width_m:g} m. It must be above zero.")
+    if not 0 < width_m <= MOST_SMOOTH_M:
+        raise click.UsageError(f"--smooth: got {width_m:g} m. It must be above zero, and {MOST_SMOOTH_M:g} m at most.")
     rules = SlopeRules(
         row_grade=options["row_grade"], side_limit=options["side_limit"], is_any_cover=options["is_any_cover"]
     )
-    ground = read_ground(path, plan.field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
+    ground = read_terrain(path, plan.field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
     return measure_slopes(plan, ground, rules)

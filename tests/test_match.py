@@ -175,7 +175,9 @@ def shed_file(folder: Path, text: str) -> str:
 def test_a_shed_without_a_planter_is_refused(tmp_path: Path) -> None:
     plain = shed_file(tmp_path, '[[tool]]\nname = "head"\nrows = 6\nrow_spacing = "30in"\n')
     assert "no tool of the shed lays rows" in message(run("match", plain), 1)
-    assert run("match", plain, "--planter", "head").exit_code == 0  # alone in the shed: nothing follows
+    alone = run("match", plain, "--planter", "head", "--planter", "head", "--map", str(tmp_path / "alone.svg"))
+    assert alone.exit_code == 0
+    assert "no other tool of the shed has rows" in alone.stderr
 
 
 @pytest.mark.parametrize(

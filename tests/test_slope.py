@@ -121,6 +121,15 @@ def test_the_picture_is_drawn_and_not_over_a_file(tmp_path: Path) -> None:
         assert "exists and is left alone" in message(run("slope", *CREEK, *TOOL, "--map", str(target)), 1)
 
 
+def test_ground_too_steep_for_row_crops_is_told_published(outline: str, tmp_path: Path) -> None:
+    # Published: Iowa State University extension: above 18 % row crops lose more than is tolerable. Seen from 5 ft 7 in
+    # level, ground that steep is met within 31 ft: 67 / 372 = 18.01 % (derived).
+    for grade, is_told in ((0.17, False), (0.19, True)):
+        raster = raster_of(tmp_path / f"steep{is_told}.tif", plane(grade, 120))
+        text = flat_text(run("slope", outline, raster, *TOOL).stderr)
+        assert ("100.0 % of the field is steeper than 18 %" in text) is is_told
+
+
 def test_level_ground(outline: str, tmp_path: Path) -> None:
     figures = answer(
         "slope", outline, raster_of(tmp_path / "level.tif", plane(0.0, 0)), *TOOL, "--map", str(tmp_path / "level.svg")
@@ -144,6 +153,37 @@ def test_the_sample_raster_is_drawn_the_same_again(tmp_path: Path) -> None:
     ):
         assert first.profile == second.profile
         assert (first.read(1) == second.read(1)).all()
+
+
+def test_what_the_file_says_is_overruled_in_the_open(outline: str, tmp_path: Path) -> None:
+    raster = raster_of(tmp_path / "plane.tif", plane(0.06, 120), unit="m")
+    text = flat_text(run("slope", outline, raster, *TOOL, "--dem-crs", "EPSG:32615", "--heights", "ft").stderr)
+    assert "names the coordinate system NAD83 / UTM zone 15N, and EPSG:32615 is used" in text
+    assert "says that its heights are in m; the unit you gave is used" in text
+    assert "is used" not in run("slope", outline, raster, *TOOL, "--dem-crs", "EPSG:26915").stderr
+
+
+def test_row_grade_given_goes_before_the_standard(outline: str, tmp_path: Path) -> None:
+    raster = raster_of(tmp_path / "plane.tif", plane(0.06, 120))
+    for grade, over in (("5.1%", 100.0), ("5.3%", 0.0)):
+        figures = answer("slope", outline, raster, *TOOL, "--row-grade", grade)
+        assert figures["over_row_grade_pct"] == pytest.approx(over)
+        assert figures["is_row_grade_given"] is True
+
+
+def test_a_field_that_is_all_headland_has_no_passes(tmp_path: Path) -> None:
+    corners = [FRAME.to_lonlat(x, y) for x, y in ((-150, -12), (150, -12), (150, 12), (-150, 12), (-150, -12))]
+    strip = {"type": "Polygon", "coordinates": [[[float(lon), float(lat)] for lon, lat in corners]]}
+    narrow = geojson(tmp_path, strip)
+    raster = raster_of(tmp_path / "plane.tif", plane(0.06, 120))
+    tool = ["--width", "40ft", "--direction", "90", "--headland", "1", "--sides", "all"]
+    figures = answer("slope", narrow, raster, *tool)
+    assert figures["passes"] == 0
+    assert (figures["along_pct_p90"], figures["p_factor"], figures["over_row_grade_pct"]) == (None, None, None)
+    assert figures["headland_along_pct_p90"] > 0
+    result = run("slope", narrow, raster, *tool, "--map", str(tmp_path / "map.svg"))
+    assert result.exit_code == 0
+    assert "along the passes - %" in flat_text(result.stdout)
 
 
 # Refused
@@ -281,6 +321,7 @@ def test_a_raster_stored_in_one_huge_piece(outline: str, tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("more", "says"),
     [
+        (["--smooth", "1mi"], "304.8 m at most"),
         (["--side-limit", "15"], "A grade must be a number with its unit"),
         (["--row-grade", "0%"], "A grade must be above 0"),
         (["--heights", "fathom"], "It must be m, ft, ftUS"),

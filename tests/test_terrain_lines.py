@@ -19,7 +19,7 @@ from fieldgeo.terrain.erosion import (
     standard_row_grade,
     table_row,
 )
-from fieldgeo.terrain.ground import Ground, read_ground
+from fieldgeo.terrain.ground import Terrain, read_terrain
 from fieldgeo.terrain.lines import DrivenLine, line_slopes, steepest_stretch, weighted_quantile
 from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, field_points, measure_slopes
 
@@ -29,7 +29,7 @@ TOOL = Tool(name="tool", width_m=12.192, turn_radius_m=6.0)
 def slopes_of(path: str, direction_deg: float, rules: SlopeRules | None = None) -> FieldSlopes:
     field = square()
     plan = lay(field, TOOL, direction_deg=direction_deg, headland=2, sides="all")
-    return measure_slopes(plan, read_ground(path, field, width_m=TOOL.width_m), rules)
+    return measure_slopes(plan, read_terrain(path, field, width_m=TOOL.width_m), rules)
 
 
 @pytest.fixture(scope="module")
@@ -39,8 +39,8 @@ def tilted(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 @pytest.fixture(scope="module")
-def ground(tilted: str) -> Ground:
-    return read_ground(tilted, square(), width_m=12.0)
+def ground(tilted: str) -> Terrain:
+    return read_terrain(tilted, square(), width_m=12.0)
 
 
 def test_plane_of_6_per_cent_30_degrees_off_the_fall_line_derived(tilted: str) -> None:
@@ -61,7 +61,7 @@ def test_directions_on_a_plane_derived(tilted: str, direction_deg: float, along:
     assert found.grade_quantile("across", 0.9) == pytest.approx(np.sqrt(0.06**2 - along**2), abs=2e-6)
 
 
-def test_signs_follow_the_way_that_is_driven_derived(ground: Ground) -> None:
+def test_signs_follow_the_way_that_is_driven_derived(ground: Terrain) -> None:
     # Derived: driven down the fall line it falls ahead and lies level to the side; on the contour with the hill to the
     # left it rises to the left.
     sine, cosine = np.sin(np.radians(120)), np.cos(np.radians(120))
@@ -76,7 +76,7 @@ def test_signs_follow_the_way_that_is_driven_derived(ground: Ground) -> None:
 
 
 @given(turn_deg=st.floats(0, 360), length_m=st.floats(0.5, 150))
-def test_along_and_across_make_up_the_slope(ground: Ground, turn_deg: float, length_m: float) -> None:
+def test_along_and_across_make_up_the_slope(ground: Terrain, turn_deg: float, length_m: float) -> None:
     end = length_m * np.array([np.sin(np.radians(turn_deg)), np.cos(np.radians(turn_deg))])
     (found,) = line_slopes(ground, [DrivenLine(kind="pass", number=1, line=np.array([[0.0, 0.0], end]))])
     assert found.steepness == pytest.approx(0.06, abs=1e-6)
@@ -85,7 +85,7 @@ def test_along_and_across_make_up_the_slope(ground: Ground, turn_deg: float, len
     assert found.along == pytest.approx(-0.06 * np.cos(np.radians(turn_deg - 120)), abs=1e-6)
 
 
-def test_a_bent_line_is_followed(ground: Ground) -> None:
+def test_a_bent_line_is_followed(ground: Terrain) -> None:
     # Derived: 60 m along x, then 40 m along y: falls 6 % x sin 120, then rises by 6 % x cos 60.
     bent = DrivenLine(kind="headland", number=1, line=np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 40.0]]))
     (found,) = line_slopes(ground, [bent])
@@ -94,7 +94,7 @@ def test_a_bent_line_is_followed(ground: Ground) -> None:
     assert found.place_m[-1] == pytest.approx([60.0, 40.0 - found.step_m / 2], abs=1e-9)
 
 
-def test_no_lines_no_slopes(ground: Ground) -> None:
+def test_no_lines_no_slopes(ground: Terrain) -> None:
     assert line_slopes(ground, []) == []
     assert steepest_stretch([], "along") is None
     assert weighted_quantile(np.array([np.nan]), np.array([1.0]), 0.5) is None
@@ -108,7 +108,7 @@ def test_the_steepest_stretch_is_on_the_bank_derived(tmp_path: Path) -> None:
     path = raster_of(tmp_path / "bank.tif", bank, cell=2.0)
     field = square()
     slopes = measure_slopes(
-        lay(field, TOOL, direction_deg=90.0, headland=0), read_ground(path, field, width_m=2.0), SlopeRules()
+        lay(field, TOOL, direction_deg=90.0, headland=0), read_terrain(path, field, width_m=2.0), SlopeRules()
     )
     stretch = slopes.steepest("along")
     assert stretch is not None
@@ -125,7 +125,7 @@ def test_a_cone_driven_past_its_top_derived(tmp_path: Path) -> None:
     # Derived: on a line x = 100 past a cone of 8 %, at y the gradient points to the top: along 8 % y / r, across
     # 8 % 100 / r, with r^2 = 100^2 + y^2.
     path = raster_of(tmp_path / "cone.tif", cone(0.08), cell=2.0)
-    ground = read_ground(path, square(), width_m=2.0)
+    ground = read_terrain(path, square(), width_m=2.0)
     line = DrivenLine(kind="pass", number=1, line=np.array([[100.0, -150.0], [100.0, 150.0]]))
     (found,) = line_slopes(ground, [line])
     north = found.place_m[:, 1]
@@ -201,7 +201,7 @@ def test_steep_ground_weighs_more_in_the_factor_derived(tmp_path: Path) -> None:
     path = raster_of(tmp_path / "halves.tif", halves, cell=2.0)
     field = square()
     slopes = measure_slopes(
-        lay(field, TOOL, direction_deg=90.0, headland=0), read_ground(path, field, width_m=2.0), SlopeRules()
+        lay(field, TOOL, direction_deg=90.0, headland=0), read_terrain(path, field, width_m=2.0), SlopeRules()
     )
     assert slopes.practice["contour"] == pytest.approx(0.5216, abs=2e-3)
     assert slopes.p_factor == pytest.approx(0.5216, abs=2e-3)  # rows lie on the contour

@@ -119,7 +119,7 @@ def match_shed(shed: Shed, rules: MatchRules, *, planters: Sequence[str] = ()) -
     InputError
         If a name is not in the shed or has no rows, or no tool lays rows.
     """
-    firsts = [shed.tool(name) for name in planters] or [tool for tool in shed.tools if _lays_rows(tool)]
+    firsts = [shed.tool(name) for name in dict.fromkeys(planters)] or [tool for tool in shed.tools if _lays_rows(tool)]
     for tool in firsts:
         if tool.rows is None:
             raise InputError(f"planter: {tool.name!r} has no rows. Give rows and row_spacing in the shed file.")

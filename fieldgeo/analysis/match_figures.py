@@ -250,6 +250,8 @@ def _notes(match: ShedMatch) -> Iterator[str]:
                 f"{_both_units(pair.second.row_spacing_m)}, and they are taken as they stand; if one spacing is meant, "
                 "write it the same way for both"
             )
+    if not match.pairs:
+        yield "no other tool of the shed has rows, or wheels that run among them"
     if match.untied:
         yield f"tied to no rows: {', '.join(tool.name for tool in match.untied)}"
     if any(pair.meeting == "boom" and pair.wheels is None for pair in match.pairs):

@@ -25,6 +25,8 @@ PRACTICES: Final[tuple[Practice, ...]] = ("up and down", "contour", "contour str
 
 MOST_ROW_GRADE: Final = 0.02  # NRCS Conservation Practice Standard 330, Contour Farming (read): 2 %, or half the slope
 ROW_GRADE_SHARE: Final = 0.5  # of the slope, the same standard (read)
+# Above this row crops lose more soil than is tolerable, whatever the tillage: Iowa State University extension (read).
+MOST_ROW_CROP_SLOPE: Final = 0.18
 PUBLISHED_FROM_PCT: Final = 1  # below and above these slopes the table has no factor, and none is credited
 PUBLISHED_TO_PCT: Final = 25
 SOURCES: Final = (

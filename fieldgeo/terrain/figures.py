@@ -8,8 +8,8 @@ import numpy as np
 
 from fieldgeo.analysis.figures import tool_figures
 from fieldgeo.layout.axes import distances_along
-from fieldgeo.terrain.erosion import PUBLISHED_FROM_PCT, PUBLISHED_TO_PCT, SOURCES, table_row
-from fieldgeo.terrain.ground import slope_ground
+from fieldgeo.terrain.erosion import MOST_ROW_CROP_SLOPE, PUBLISHED_FROM_PCT, PUBLISHED_TO_PCT, SOURCES, table_row
+from fieldgeo.terrain.ground import slope_terrain
 from fieldgeo.terrain.lines import weighted_quantile
 from fieldgeo.terrain.measure import field_points, share_over
 from fieldgeo.units import to_acres, to_feet
@@ -45,6 +45,7 @@ def slope_figures(slopes: FieldSlopes) -> Figures:
         "slope_pct_median": 100 * slopes.median,
         "slope_pct_p90": 100 * slopes.p90,
         "slope_pct_max": 100 * slopes.greatest,
+        "over_row_crop_slope_pct": 100 * slopes.too_steep,
         "slope_deg_median": _degrees(slopes.median),
         "along_pct_median": _per_cent(slopes.grade_quantile("along", 0.5)),
         "along_pct_p90": _per_cent(slopes.grade_quantile("along", 0.9)),
@@ -74,6 +75,7 @@ def slope_figures(slopes: FieldSlopes) -> Figures:
             "is_unit_assumed": heights.is_unit_assumed,
             "out_of_range": heights.out_of_range,
             "holds_whole_units": heights.holds_whole_units,
+            "overruled": list(heights.overruled),
         },
         "smoothed_m": slopes.ground.width_m,
         "smoothed_ft": to_feet(slopes.ground.width_m),
@@ -137,7 +139,7 @@ def _source(slopes: FieldSlopes) -> Figures:
 
 def _wider_median_pct(slopes: FieldSlopes) -> float | None:
     """Return the median slope of the field when it is smoothed to a wider strip."""
-    ground = slope_ground(slopes.ground.heights, width_m=ROUGH_WIDTHS * slopes.ground.width_m)
+    ground = slope_terrain(slopes.ground.heights, width_m=ROUGH_WIDTHS * slopes.ground.width_m)
     places = field_points(slopes.plan.field)
     slope = np.hypot(*ground.gradient(places[:, 0], places[:, 1]))
     known = slope[np.isfinite(slope)]
@@ -153,6 +155,7 @@ def slope_notes(figures: Figures) -> Iterator[str]:
         From `slope_figures`.
     """
     raster, source = figures["raster"], figures["p_source"]
+    yield from raster["overruled"]
     if raster["is_unit_assumed"]:
         yield "the raster does not say in what its heights are: metres are assumed; --heights ft says otherwise"
     if raster["out_of_range"]:
@@ -169,6 +172,11 @@ def slope_notes(figures: Figures) -> Iterator[str]:
         yield (
             f"the heights are rough: smoothed to {ROUGH_WIDTHS * figures['smoothed_ft']:.0f} ft instead of "
             f"{figures['smoothed_ft']:.0f} ft the median slope is {wider:.1f} %; --smooth sets the width"
+        )
+    if figures["over_row_crop_slope_pct"] > 0:
+        yield (
+            f"{figures['over_row_crop_slope_pct']:.1f} % of the field is steeper than "
+            f"{100 * MOST_ROW_CROP_SLOPE:.0f} %, where row crops lose more soil than is tolerable whatever the tillage (Iowa State University extension)"
         )
     held = "" if source["most_length_ft"] is None else (
         f"; contour rows hold on slopes up to {source['most_length_ft']:.0f} ft long here, which was not looked at"

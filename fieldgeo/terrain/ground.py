@@ -29,7 +29,7 @@ _NEIGHBOURS: Final = [(row, column) for row in (-1, 0, 1) for column in (-1, 0, 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ground:
+class Terrain:
     """The slope of the ground about a field, cell by cell."""
 
     heights: Heights
@@ -76,9 +76,9 @@ class Ground:
         return np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1), is_within
 
 
-def read_ground(
+def read_terrain(
     path: str | Path, field: Field, *, width_m: float, crs: str | None = None, unit_m: float | None = None
-) -> Ground:
+) -> Terrain:
     """Return the slope of the ground about a field from an elevation raster.
 
     Parameters
@@ -99,10 +99,10 @@ def read_ground(
     FileError, CrsError, InputError
         As `fieldgeo.terrain.raster.read_heights`.
     """
-    return slope_ground(read_heights(path, field, width_m=width_m, crs=crs, unit_m=unit_m), width_m=width_m)
+    return slope_terrain(read_heights(path, field, width_m=width_m, crs=crs, unit_m=unit_m), width_m=width_m)
 
 
-def slope_ground(heights: Heights, *, width_m: float) -> Ground:
+def slope_terrain(heights: Heights, *, width_m: float) -> Terrain:
     """Return the slope of the ground from its heights.
 
     Parameters
@@ -122,7 +122,7 @@ def slope_ground(heights: Heights, *, width_m: float) -> Ground:
     is_missing = is_known & ~np.isfinite(smooth[0])
     filled = [_from_neighbours(each, is_missing) for each in smooth]
     is_rim = is_known & ~np.isfinite(east)
-    return Ground(heights=heights, width_m=width_m, east=filled[0], north=filled[1], is_rim=is_rim)
+    return Terrain(heights=heights, width_m=width_m, east=filled[0], north=filled[1], is_rim=is_rim)
 
 
 def box_mean(heights: Heights, width_m: float) -> FloatArray:

@@ -13,7 +13,7 @@ from fieldgeo.layout.axes import Floats, distances_along
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fieldgeo.terrain.ground import Ground
+    from fieldgeo.terrain.ground import Terrain
     from fieldgeo.travel.route import Route
 
 STRETCH_M: Final = 30.48  # 100 ft; own choice: a stretch long enough to matter to a driver
@@ -79,12 +79,12 @@ def driven_lines(route: Route) -> list[DrivenLine]:
     return lines
 
 
-def line_slopes(ground: Ground, lines: Sequence[DrivenLine]) -> list[LineSlopes]:
+def line_slopes(ground: Terrain, lines: Sequence[DrivenLine]) -> list[LineSlopes]:
     """Return the slope along and across lines.
 
     Parameters
     ----------
-    ground : Ground
+    ground : Terrain
         Slope of the ground about the field.
     lines : sequence of DrivenLine
         Lines with a length.

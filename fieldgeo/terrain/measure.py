@@ -10,6 +10,7 @@ import shapely
 
 from fieldgeo.errors import InputError
 from fieldgeo.terrain.erosion import (
+    MOST_ROW_CROP_SLOPE,
     PRACTICES,
     off_contour_factor,
     practice_factor,
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.frame import FloatArray
     from fieldgeo.outline.field import Field
-    from fieldgeo.terrain.ground import Ground
+    from fieldgeo.terrain.ground import Terrain
 
 LEAST_COVER: Final = 0.9  # own choice: share of the field whose slope must be known to speak of the field
 _FIELD_POINTS: Final = 10_000  # in the box about the field, on which its slope is taken; own choice
@@ -71,13 +72,14 @@ class FieldSlopes:
     """Slope of the field and of what is driven on it."""
 
     plan: Plan
-    ground: Ground
+    ground: Terrain
     rules: SlopeRules
     covered: float  # share of the field whose slope is known [-]
     rim: float  # share of the field whose slope is that of the cell beside, since the data end there [-]
     median: float  # slope of the ground over the field [-]
     p90: float
     greatest: float
+    too_steep: float  # share of the field above `erosion.MOST_ROW_CROP_SLOPE` [-]
     lines: tuple[LineSlopes, ...]  # passes and headland runs in driving order
     row_grade: float  # that rows are held against [-]
     practice: dict[str, float]  # support practice factor of the whole field by each practice [-]
@@ -131,14 +133,14 @@ class FieldSlopes:
         return [each for each in self.lines if each.driven.kind == kind]
 
 
-def measure_slopes(plan: Plan, ground: Ground, rules: SlopeRules | None = None) -> FieldSlopes:
+def measure_slopes(plan: Plan, ground: Terrain, rules: SlopeRules | None = None) -> FieldSlopes:
     """Return the slope of a field and of every pass and headland run of a plan on it.
 
     Parameters
     ----------
     plan : Plan
         One tool on the field.
-    ground : Ground
+    ground : Terrain
         Slope of the ground about it.
     rules : SlopeRules, optional
         What slopes are held against.
@@ -173,6 +175,7 @@ def measure_slopes(plan: Plan, ground: Ground, rules: SlopeRules | None = None) 
         median=median,
         p90=float(np.quantile(known, 0.9)),
         greatest=float(known.max()),
+        too_steep=float((known > MOST_ROW_CROP_SLOPE).mean()),
         lines=tuple(lines),
         row_grade=rules.row_grade if rules.row_grade is not None else standard_row_grade(median),
         practice={each: float(np.average(practice_factor(each, known), weights=weights)) for each in PRACTICES},

@@ -15,11 +15,14 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import InputError
-from fieldgeo.frame import FloatArray, crs_to_lonlat
+from fieldgeo.frame import FloatArray, crs_to_lonlat, parse_crs
+from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.terrain.opening import holds_whole_units, opened_raster, stated_unit_m, system_of
 from fieldgeo.terrain.place import Placing
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fieldgeo.outline.field import Field
 
 LOWEST_M: Final = -500.0  # lower is a no-data value that is not marked: common practice, no source
@@ -45,6 +48,7 @@ class Heights:
     is_unit_assumed: bool
     out_of_range: int  # cells left out because no ground is that low or that high
     holds_whole_units: bool  # heights are whole metres or feet
+    overruled: tuple[str, ...] = ()  # what the file says and the user says otherwise
 
 
 class _Window(NamedTuple):
@@ -114,7 +118,18 @@ def read_heights(
             is_unit_assumed=stated_m is None,
             out_of_range=out_of_range,
             holds_whole_units=holds_whole_units(raster),
+            overruled=tuple(_overruled(raster, crs, unit_m)),
         )
+
+
+def _overruled(raster: Any, crs: str | None, unit_m: float | None) -> Iterator[str]:
+    """Yield what the file says and the user says otherwise."""
+    if crs is not None and raster.crs:
+        stated = system_of(raster, None, "")
+        if not stated.equals(parse_crs(crs), ignore_axis_order=True):
+            yield f"the raster names the coordinate system {plain_name(stated.name)}, and {plain_name(crs)} is used"
+    if unit_m is not None and raster.units[0]:
+        yield f"the raster says that its heights are in {plain_name(raster.units[0])}; the unit you gave is used"
 
 
 def _window(
