@@ -66,15 +66,11 @@ class BlockOrder:
     is_proven: bool = False  # no order of these passes takes less than this one
 
 
-def block_stints(
-    passes: Passes,
-    blocks: list[Ints],
-    tool: Tool,
-    order: Order = "back-and-forth",
-    *,
-    outline: shapely.MultiPolygon | None = None,
-) -> list[Stint]:
+def block_stints(passes: Passes, blocks: list[Ints], tool: Tool, order: Order = "back-and-forth") -> list[Stint]:
     """Return each block as a stint, with the ways in which it can be worked.
+
+    Turns are timed as if there were room for them; what keeps them on the ground takes several times as long to find,
+    and is found for the routes that come of it.
 
     Parameters
     ----------
@@ -88,8 +84,6 @@ def block_stints(
         One of `fieldgeo.travel.patterns.ORDERS`. A block too small for a pattern, or with ends that bar its turns, is
         worked back and forth. ``"auto"`` takes for each block the plainest pattern that takes less time in turns than
         those before it, by `WORTH_SHARE` at the least, and back and forth beside it; ``"best"`` takes them all.
-    outline : shapely.MultiPolygon, optional
-        Ground that turns are to stay on, in the frame; not asked where all is worked back and forth. [m]
     """
     if not blocks:
         return []
@@ -99,10 +93,9 @@ def block_stints(
     step = least_skip(pitch_m=tool.pitch_m, turn_radius_m=max(tool.left_radius_m, tool.right_radius_m))
     variants = [[each for name in names for each in pattern_variants(name, len(block), step)] for block in blocks]
     lower, upper = passes.ends_xy()
-    ground = None if order == "back-and-forth" else outline
     return [
         Stint(members=block, is_headland=False, ways=_block_ways(block, its, turn_s, lower, upper, order))
-        for block, its, turn_s in zip(blocks, variants, _turning_s(passes, blocks, variants, tool, ground), strict=True)
+        for block, its, turn_s in zip(blocks, variants, _turning_s(passes, blocks, variants, tool), strict=True)
     ]
 
 
@@ -111,7 +104,6 @@ def _turning_s(
     blocks: list[Ints],
     variants: Sequence[Sequence[Pattern]],
     tool: Tool,
-    outline: shapely.MultiPolygon | None,
 ) -> list[Floats]:
     """Return for each block the time in turns of its variants, first pass driven backward and forward, (V, 2). [s]"""
     first = np.cumsum([0, *(len(block) for block in blocks)])
@@ -121,7 +113,7 @@ def _turning_s(
     one, two = np.concatenate([row[:-1] for row in rows]), np.concatenate([row[1:] for row in rows])
     pairs, pair_of = np.unique(one * first[-1] + two, return_inverse=True)
     one_of, two_of = np.divmod(pairs, first[-1])
-    turn_s = block_ends(passes, blocks).between_s(one_of, two_of, tool=tool, outline=outline)[pair_of]
+    turn_s = block_ends(passes, blocks).between_s(one_of, two_of, tool=tool)[pair_of]
     # The first turn falls on the upper end when the first pass is driven forward, and then on either in turn.
     place = np.arange(len(one)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
     at = np.arange(len(one))

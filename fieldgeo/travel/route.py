@@ -145,12 +145,11 @@ def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]
     """Return the stints of each part in order, each with the way it is worked."""
     blocks = find_blocks(layout.passes)
     part_of_block = _parts_of_blocks(layout, blocks)
-    outline = _turning_ground(layout)
     stints = []
     for part in range(len(layout.field.shape.geoms)):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
         rounds = _round_stints(layout, part)
-        stints.append((rounds, block_stints(layout.passes, here, layout.tool, order, outline=outline)))
+        stints.append((rounds, block_stints(layout.passes, here, layout.tool, order)))
     at = goal
     parts: list[Ordered] = []
     for part, (rounds, in_blocks) in enumerate(stints):
