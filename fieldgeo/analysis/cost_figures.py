@@ -144,6 +144,8 @@ def _machine(machine: Tool | Tractor, own: Ownership, year: YearlyCost) -> Figur
         "age_years": own.age_years,
         "keep_years": own.keep_years,
         "use_h_yr": year.use_h_yr,
+        "end_h": year.end_h,
+        "life_h": repair.life_h,
         "value_now": year.value_now,
         "value_at_end": year.value_at_end,
         "depreciation_year": year.depreciation,

@@ -210,33 +210,23 @@ def needs_of(tool: Tool, *, word: str = "", given: Mapping[str, Any] | None = No
     return Needs(**known, assumed=tuple(assumed))
 
 
-def read_needs(entry: Entry, tool: Tool) -> Needs | None:
+def read_needs(entry: Entry, tool: Tool | None) -> Needs | None:
     """Return what the entry of a shed says that its tool needs; None where there is a fault, which is put down.
 
     Parameters
     ----------
     entry : Entry
         A [[tool]] entry.
-    tool : Tool
-        The tool made of it.
+    tool : Tool, optional
+        The tool made of it; None where it has faults of its own, and the rest is still looked over.
     """
     before = len(entry.faults)
-    given: dict[str, Any] = {
-        measure.attribute: entry.measure(key, measure) for key, measure in NEED_MEASURES.items() if key in entry.values
-    }
-    if "soil_units" in entry.values:
-        given["soil_units"] = entry.whole("soil_units", MOST_SOIL_UNITS)
-    if "draft_as" in entry.values:
-        given["draft_as"] = entry.text("draft_as")
+    given = _read_given(entry)
     if "draft" in entry.values and "draft_as" in entry.values:
         entry.fault("draft_as", "given beside draft. Give one of the two.")
-    if "engine_power" in entry.values and tool.hitch != "self-propelled":
-        entry.fault("engine_power", f'given for a tool that is {tool.hitch}. It goes with hitch = "self-propelled".')
-    if tool.hitch == "self-propelled":
-        for key in ("draft", "draft_as", "soil_units"):
-            if key in entry.values:
-                entry.fault(key, "given for a self-propelled machine, which no tractor draws.")
-    if len(entry.faults) > before:
+    if tool is not None:
+        _check_hitch(entry, tool)
+    if tool is None or len(entry.faults) > before:
         return None
     try:
         given["grain"] = _grain(entry.values)
@@ -244,6 +234,35 @@ def read_needs(entry: Entry, tool: Tool) -> Needs | None:
     except InputError as error:
         entry.faults.append(f"{entry.where}: {error}")
         return None
+
+
+def _read_given(entry: Entry) -> dict[str, Any]:
+    given: dict[str, Any] = {
+        measure.attribute: entry.measure(key, measure) for key, measure in NEED_MEASURES.items() if key in entry.values
+    }
+    if "soil_units" in entry.values:
+        given["soil_units"] = entry.whole("soil_units", MOST_SOIL_UNITS)
+    if "draft_as" in entry.values:
+        name = given["draft_as"] = entry.text("draft_as")
+        try:
+            draft_of(name or "")
+        except InputError as error:
+            if name is not None:
+                entry.faults.append(f"{entry.where}: {error}")
+    return given
+
+
+def _check_hitch(entry: Entry, tool: Tool) -> None:
+    """Put down what does not go with the way the tool is carried."""
+    if tool.hitch != "self-propelled":
+        if "engine_power" in entry.values:
+            entry.fault(
+                "engine_power", f'given for a tool that is {tool.hitch}. It goes with hitch = "self-propelled".'
+            )
+        return
+    for key in ("draft", "draft_as", "soil_units"):
+        if key in entry.values:
+            entry.fault(key, "given for a self-propelled machine, which no tractor draws.")
 
 
 def _grain(values: Mapping[str, Any]) -> tuple[str, float] | None:

@@ -81,6 +81,7 @@ class YearlyCost:
     taxes_insurance_housing: float
     repairs: float
     use_h_yr: float  # [h/yr]
+    end_h: float  # hours on it when it goes [h]
 
     @property
     def fixed(self) -> float:
@@ -179,6 +180,7 @@ def yearly_cost(
     return YearlyCost(
         value_now=now, value_at_end=end, depreciation=depreciation, interest=recovery - depreciation,
         taxes_insurance_housing=taxes_insurance_housing * (now + end) / 2, repairs=repairs, use_h_yr=use_h_yr,
+        end_h=end_h,
     )  # fmt: skip
 
 

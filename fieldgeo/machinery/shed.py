@@ -146,7 +146,10 @@ def read_shed(path: str | Path) -> Shed:
     tractor_entries = read_entries(content, "tractor", (*TRACTOR_KEYS, *OWN_KEYS), faults)
     noted = [read_tool(entry) for entry in tool_entries]
     loads = {_name(entry): _load(entry) for entry in tool_entries}
-    needs = {_name(entry): read_needs(entry, each[0]) for entry, each in zip(tool_entries, noted, strict=True) if each}
+    needs = {
+        _name(entry): read_needs(entry, each[0] if each else None)
+        for entry, each in zip(tool_entries, noted, strict=True)
+    }
     tractors = [read_tractor(entry) for entry in tractor_entries]
     owned = {_name(entry): read_ownership(entry) for entry in (*tool_entries, *tractor_entries)}
     measured = {_name(entry): _measured(entry) for entry in tool_entries if "measured" in entry.values}

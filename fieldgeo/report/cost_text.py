@@ -115,7 +115,15 @@ def cost_notes(figures: Figures) -> Iterator[str]:
     if figures["assumed"]:
         yield f"note: assumed, not given: {assumed_text(figures['assumed'])}."
     known: dict[str, str] = {}
-    for machine in (machine for each in (figures, *beside) for machine in each["machines"]):
+    machines = {machine["name"]: machine for each in (figures, *beside) for machine in each["machines"]}
+    for machine in machines.values():
+        if machine["end_h"] > machine["life_h"]:
+            yield (
+                f"caution: {plain_name(machine['name'])} has {machine['end_h']:,.0f} h after {machine['keep_years']:g} "
+                f"years, more than its published life of {machine['life_h']:,.0f} h; what repairs cost by then is "
+                "beyond the table."
+            )
+    for machine in machines.values():
         for what in ("remaining_value_figures", "repair_figures"):
             found = machine[what]
             if not found["status"].startswith("read"):
