@@ -515,7 +515,7 @@ main.add_command(match)
 @main.command(
     epilog=examples(
         "fieldgeo slope creek.geojson county_10m.tif --width 40ft --direction 90",
-        'fieldgeo slope creek.geojson lidar.tif --shed shed.toml --tool "16-row planter" --map slope.svg',
+        "fieldgeo slope creek.geojson lidar.tif --shed shed.toml --tool planter",
     )
 )
 @click.argument("outline", metavar="OUTLINE")

@@ -29,7 +29,7 @@ match_options = option_set(
 @click.command(
     epilog=examples(
         "fieldgeo match shed.toml",
-        'fieldgeo match shed.toml --planter "16-row planter" --guess-error 2in --map rows.svg',
+        'fieldgeo match shed.toml --planter "16-row planter" --guess-error 2in',
     )
 )
 @click.argument("shed", metavar="SHED")

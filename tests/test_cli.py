@@ -279,7 +279,18 @@ def test_every_option_is_documented_in_help(verb: str, command: click.Command) -
 
 
 def test_the_verbs() -> None:
-    assert list(main.commands) == ["outline", "lay", "direction", "compare", "log", "match", "pull", "shed", "cost"]
+    assert sorted(main.commands) == [
+        "compare",
+        "cost",
+        "direction",
+        "lay",
+        "log",
+        "match",
+        "outline",
+        "pull",
+        "shed",
+        "slope",
+    ]
 
 
 def test_version() -> None:

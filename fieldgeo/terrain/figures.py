@@ -176,7 +176,8 @@ def slope_notes(figures: Figures) -> Iterator[str]:
     if figures["over_row_crop_slope_pct"] > 0:
         yield (
             f"{figures['over_row_crop_slope_pct']:.1f} % of the field is steeper than "
-            f"{100 * MOST_ROW_CROP_SLOPE:.0f} %, where row crops lose more soil than is tolerable whatever the tillage (Iowa State University extension)"
+            f"{100 * MOST_ROW_CROP_SLOPE:.0f} %, where row crops lose more soil than is tolerable whatever the "
+            "tillage (Iowa State University extension)"
         )
     held = "" if source["most_length_ft"] is None else (
         f"; contour rows hold on slopes up to {source['most_length_ft']:.0f} ft long here, which was not looked at"
