@@ -126,6 +126,22 @@ def test_wheels_of_a_row_tool_are_judged_but_not_at_harvest() -> None:
     assert "after they are cut" in reasons(planter(16), head)
 
 
+def test_wheels_on_rows_do_not_change_what_is_said_of_guess_rows() -> None:
+    # Derived: 3 in put its rows 1.5 in off, just what is allowed; what keeps it from fitting is its wheels.
+    bar = row_tool("bar", 24, wheel_track_m=90 * INCH_M)
+    rules = MatchRules(tolerance_m=1.5 * INCH_M, guess_error_m=3 * INCH_M)
+    assert not match_rows(planter(16), bar, rules).fits
+    text = reasons(planter(16), bar, rules)
+    assert "up to 1.5 in off, within the 1.5 in allowed" in text
+    assert "wheels 90 in apart run on rows" in text
+
+
+def test_a_lap_that_would_make_whole_rows_derived() -> None:
+    # Derived: 92 ft is 1104 in, 36 rows of 30 in and 24 in over.
+    odd = Tool(name="sprayer", width_m=92 * 0.3048, kind="boom-type sprayer")
+    assert "with a lap of 24 in a pass would be 36 rows" in reasons(planter(16), odd)
+
+
 def test_sprayers() -> None:
     sprayer = {"width_m": 90 * 0.3048, "kind": "boom-type sprayer"}
     assert match_rows(planter(16), Tool(name="sprayer", **sprayer), RULES).fits

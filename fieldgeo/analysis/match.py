@@ -33,7 +33,7 @@ _AMONG_ROWS: Final = ("sprayer",)  # a tool without rows of its own whose wheels
 
 TOLERANCE_M: Final = 2 * INCH_M  # that a unit may run off its row: common practice, no source
 SAME_SPACING_SHARE: Final = 0.02  # own choice: 75 cm (29.5 in) and 76 cm are a way to say 30 in, 28 in is not
-_NOISE_M: Final = 1e-6
+NOISE_M: Final = 1e-6  # of floats
 _WHOLE_ROWS: Final = 1e-4  # of a row, by which a boom may miss a whole number of rows
 
 
@@ -178,13 +178,13 @@ def _match_same_spacing(first: Tool, second: Tool, rules: MatchRules, given: tup
     planter_rows, tool_rows, spacing_m, other_m = given
     pattern = row_pattern(planter_rows, tool_rows)
     drift_m = spacing_off_m(tool_rows, spacing_m, other_m)
-    drift_m = drift_m if drift_m > _NOISE_M else 0.0
+    drift_m = drift_m if drift_m > NOISE_M else 0.0
     off_m = None
     if pattern.is_clear or rules.guess_error_m is not None:
         off_m = drift_m + rows_off_m(pattern.most_guess_rows, rules.guess_error_m or 0.0)
     wheels = _wheels(second, tool_rows * spacing_m, spacing_m, planter_rows)
     is_judged = wheels is not None and not second.kind.startswith(_HARVESTS)
-    fits = off_m is not None and off_m <= rules.tolerance_m + _NOISE_M
+    fits = off_m is not None and off_m <= rules.tolerance_m + NOISE_M
     if is_judged and wheels is not None:
         fits = fits and wheels.is_clear_unmoved
     sides = None

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from math import floor
 from typing import TYPE_CHECKING
 
-from fieldgeo.analysis.match import TOLERANCE_M
+from fieldgeo.analysis.match import NOISE_M, TOLERANCE_M
 from fieldgeo.units import INCH_M, to_feet
 
 if TYPE_CHECKING:
@@ -190,7 +191,7 @@ def _why_off(pair: RowMatch, match: ShedMatch) -> Iterator[str]:
         most = _inch_text(2 * spare_m / pattern.most_guess_rows)
         yield f"rows run {_inch_text(tolerance_m)} off at most only where no guess row is off by more than {most}"
         return
-    verdict = "within" if pair.fits else "more than"
+    verdict = "within" if pair.rows_off_m <= tolerance_m + NOISE_M else "more than"
     yield (
         f"guess rows off by {_inch_text(error_m)} put its rows up to {_inch_text(pair.rows_off_m)} off, {verdict} the "
         f"{_inch_text(tolerance_m)} allowed"
@@ -216,6 +217,11 @@ def _why_boom(pair: RowMatch) -> Iterator[str]:
     width = f"a pass is {to_feet(pair.second.pitch_m):.4g} ft, "
     width += f"{round(rows)} rows" if whole else f"{rows:.2f} rows: it begins at another place among them each time"
     yield f"{width}, {planter_passes:.4g} planter passes"
+    spacing_m = pair.first.row_spacing_m or pair.second.width_m
+    whole_rows = floor(pair.second.width_m / spacing_m + 1e-6)
+    if not whole and whole_rows:
+        lap = _inch_text(pair.second.width_m - whole_rows * spacing_m)
+        yield f"with a lap of {lap} a pass would be {whole_rows} rows"
     if pair.wheels is None:
         yield "its wheel track is not given, so whether wheels run on rows is not known"
 
