@@ -11,8 +11,11 @@ from fieldgeo.cli_options import examples, json_option, option_set, reads
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.operation import WorkAsked
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.pull_figures import ShedPull
     from fieldgeo.machinery.cost import CostRules
     from fieldgeo.machinery.fuel import FuelRules
+    from fieldgeo.machinery.shed import Shed
     from fieldgeo.machinery.traction import Ground
 
 ground_options = option_set(
@@ -73,24 +76,87 @@ def asked_fuel(options: dict[str, Any]) -> FuelRules:
               help="Share of its power that a tractor may be loaded to.")  # fmt: skip
 @click.option("--altitude-power", metavar="PCT", type=click.FloatRange(10, 100), default=100.0, show_default=True,
               help="Share of its power that an engine has left at this altitude.")  # fmt: skip
+@click.option("--field", "fields", metavar="OUTLINE", multiple=True,
+              help="Fields to lay out: fuel by the time line of each. Goes with one --tool.")  # fmt: skip
+@click.option("--dem", metavar="DEM",
+              help="Elevation raster that the slope of each field's passes comes from; goes with --field.")  # fmt: skip
 @fuel_options
 @json_option
 def pull(shed: str, tools: tuple[str, ...], tractors: tuple[str, ...], **options: Any) -> None:
-    """Say which tractor of SHED can pull which tool: draft, power, speed, fuel."""
+    """Say which tractor of SHED can pull which tool: draft, power, speed, fuel.
+
+    With --field the fuel of one tool on each field: working, turning, standing.
+    """  # fmt: skip
     from fieldgeo.analysis.pull_figures import pull_figures, pull_shed
     from fieldgeo.machinery.pull import PullRules
     from fieldgeo.machinery.shed import read_shed
     from fieldgeo.report.pull_text import pull_lines, pull_notes
 
+    _check_pull_usage(options, tools, tractors)
     read = read_shed(shed)
     rules = PullRules(load_limit=options["load_limit"] / 100, altitude_share=options["altitude_power"] / 100)
     pulled = pull_shed(
         read, tools=tools, tractors=tractors, ground=asked_ground(options), speed_m_s=options["speed"],
         depth_m=options["depth"], rules=rules,
     )  # fmt: skip
-    figures = pull_figures(pulled, farm=read.farm, rules=asked_fuel(options))
+    if options["fields"]:
+        pulled, rows, notes = _on_fields(read, pulled, named=bool(tractors), options=options)
+        figures = pull_figures(pulled, farm=read.farm, rules=asked_fuel(options)) | {"fields": rows}
+    else:
+        figures, notes = pull_figures(pulled, farm=read.farm, rules=asked_fuel(options)), []
     answer(figures, pull_lines(figures), as_json=options["as_json"])
-    say(*pull_notes(figures))
+    say(*notes, *pull_notes(figures))
+
+
+def _check_pull_usage(options: dict[str, Any], tools: tuple[str, ...], tractors: tuple[str, ...]) -> None:
+    if options["fields"] and (len(tools) != 1 or len(tractors) > 1):
+        raise click.UsageError("--field goes with one --tool, and one --tractor at most.")
+    if options["dem"] and not options["fields"]:
+        raise click.UsageError("--dem goes with --field; without one, --slope says how steep it is.")
+    if options["dem"] and options["slope"]:
+        raise click.UsageError("--slope does not go with --dem, which gives it for each field.")
+
+
+def _on_fields(
+    shed: Shed, pulled: ShedPull, *, named: bool, options: dict[str, Any]
+) -> tuple[ShedPull, list[dict[str, Any]], list[str]]:
+    """Return the pairing that works the fields, its figures on each of them, and what to say."""
+    from dataclasses import replace
+
+    from fieldgeo.analysis.field_pull import field_pull_figures, work_plan
+    from fieldgeo.errors import InputError
+    from fieldgeo.outline.farm import read_farm
+
+    fitting = sorted((each for each in pulled.pulls if each.fits), key=lambda each: each.available_w)
+    if not fitting and not named:
+        raise InputError(f"tool {pulled.pulls[0].tool.name!r}: no tractor of the shed holds its speed. Name one.")
+    chosen = pulled.pulls[0] if named else fitting[0]
+    tool = replace(chosen.tool, speed_m_s=chosen.speed_m_s)
+    chosen = replace(chosen, tool=tool)
+    rows, notes = [], []
+    for field in read_farm(options["fields"]):
+        work = work_plan(field, tool, own_load=shed.loads.get(tool.name))
+        notes += [f"note: {work.note}."] if work.note else []
+        ground = chosen.ground
+        if options["dem"]:
+            ground = replace(ground, slope=_slope_along(options["dem"], work.plan))
+        rows.append(field_pull_figures(work, chosen, ground, rules=asked_fuel(options)))
+    if options["dem"]:
+        notes.append("note: slope is what 90 % of the length of a field's passes does not exceed, driven uphill.")
+    return replace(pulled, pulls=(chosen,)), rows, notes
+
+
+def _slope_along(dem: str, plan: Plan) -> float:
+    """Return the slope along the passes that 90 per cent of their length does not exceed. [-]"""
+    from fieldgeo.errors import InputError
+    from fieldgeo.terrain.ground import read_terrain
+    from fieldgeo.terrain.measure import measure_slopes
+
+    slopes = measure_slopes(plan, read_terrain(dem, plan.field, width_m=plan.tool.width_m))
+    slope = slopes.grade_quantile("along", 0.9)
+    if slope is None:
+        raise InputError(f"field {plan.field.name!r}: DEM tells no slope along its passes. Give --slope in its place.")
+    return slope
 
 
 @click.command(epilog=examples("fieldgeo shed shed.toml"))
@@ -129,7 +195,7 @@ cost_options = option_set(
 @click.command(
     epilog=examples(
         'fieldgeo cost shed.toml --tool "16-row planter" --acres 800',
-        'fieldgeo cost shed.toml --tool "30 ft harrow" --against "40 ft harrow" --acres 900',
+        'fieldgeo cost shed.toml --tool "30 ft disk" --against "40 ft disk" --acres 900',
         "fieldgeo cost shed.toml --tool combine --field creek.geojson --hire 40",
     )
 )

@@ -9,7 +9,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "fieldgeo"
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-UNITS = {"", "-", "m", "m2", "deg", "rad", "s", "m2/s"}
+UNITS = {"", "-", "m", "m2", "deg", "rad", "s", "m2/s", "N", "W"}
 
 
 def section(name: str) -> str:

@@ -5,9 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from command import SAMPLES, SHED, answer, message, run
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldgeo.analysis.field_pull import work_plan
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.work_fuel import fuel_figures, plan_fuel, within_spread
 from fieldgeo.errors import InputError
@@ -267,3 +269,60 @@ def test_widths_hardly_change_the_fuel_of_an_acre() -> None:
         return fuel_without_field(pull_of(harrow, needs_of(harrow), rig), area_m2=ACRE_M2, efficiency=0.8).total
 
     assert acre(20, 100) == pytest.approx(acre(40, 200), rel=1e-9)
+
+
+# On fields -----------------------------------------------------------------------------------------------------------
+
+CREEK, HEIGHTS = str(SAMPLES / "creek.geojson"), str(SAMPLES / "creek_heights.tif")
+
+
+def test_stops_of_the_tool_s_own_load_stand_in_the_fuel() -> None:
+    field = field_from_shape(shapely.box(0, 0, 400, 800))
+    own = {"tank": "20bu", "rate": "0.5bu/ac", "stop_setup": "5min"}
+    plain, stopped = work_plan(field, TOOL), work_plan(field, TOOL, own_load=own)
+    assert (plain.counts_stops, stopped.counts_stops) == (False, True)
+    without, with_stops = plan_fuel(plain.plan, PULL), plan_fuel(stopped.plan, PULL)
+    filling_h = stopped.plan.timeline.by_state_s()["filling"] / 3600
+    assert filling_h > 0
+    assert with_stops.standing == pytest.approx(without.standing + filling_h * without.rates.standing)
+    assert with_stops.working == pytest.approx(without.working)
+
+
+def test_a_tank_that_does_not_last_for_a_pass_is_told() -> None:
+    field = field_from_shape(shapely.box(0, 0, 400, 800), name="box")
+    work = work_plan(field, TOOL, own_load={"tank": "0.1bu", "rate": "5bu/ac"})
+    assert not work.counts_stops
+    assert work.note.startswith("box: stops are not counted: ")
+
+
+def test_pull_on_fields_with_the_slope_of_a_raster() -> None:
+    arguments = ("pull", SHED, "--tool", "30 ft field cultivator", "--tractor", "row-crop tractor", "--field", CREEK)
+    level, sloped = answer(*arguments), answer(*arguments, "--dem", HEIGHTS)
+    (flat,), (steep,) = level["fields"], sloped["fields"]
+    assert flat["slope_pct"] == 0
+    assert steep["slope_pct"] > 0.5
+    assert steep["pto_kW_needed"] > flat["pto_kW_needed"]
+    # Up and down together take what the level takes.
+    assert steep["fuel_L"] == pytest.approx(flat["fuel_L"])
+    assert flat["fuel_gal"] / flat["area_ac"] == pytest.approx(flat["fuel_gal_ac"])
+    result = run(*arguments, "--dem", HEIGHTS)
+    assert result.exit_code == 0
+    assert max(map(len, result.output.splitlines())) <= 80
+    assert "driven uphill" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "text", "code"),
+    [
+        (("--field", CREEK), "--field goes with one --tool", 2),
+        (("--dem", HEIGHTS), "--dem goes with --field", 2),
+        (("--tool", "8-bottom plow", "--field", CREEK, "--dem", HEIGHTS, "--slope", "3"), "--slope does not go", 2),
+        (
+            ("--tool", "8-bottom plow", "--field", CREEK, "--soil", "fine", "--depth", "16in"),
+            "no tractor of the shed",
+            1,
+        ),
+    ],
+)
+def test_fields_that_do_not_go_with_what_is_asked(arguments: tuple[str, ...], text: str, code: int) -> None:
+    assert text in message(run("pull", SHED, *arguments), code)

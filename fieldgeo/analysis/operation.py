@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fieldgeo.analysis.lay import lay
+from fieldgeo.analysis.field_pull import work_plan
 from fieldgeo.analysis.work_fuel import plan_fuel
 from fieldgeo.errors import FaultyInputError, InputError
 from fieldgeo.machinery.capacity import effective_capacity_m2_s
@@ -84,21 +84,25 @@ def asked_operation(
         If a name is not in the shed.
     """
     tool = shed.tool(tool_name)
-    pull, notes = _pulled(shed, tool, tractor_name, asked)
+    pull, notes = pull_for(shed, tool, tractor_name, ground=asked.ground, rules=asked.pull)
     tractor = pull.tractor
     _check_known(shed, tool, tractor, asked)
     if asked.fields:
         area_m2, time_s, litres = 0.0, 0.0, 0.0
+        counted = True
         for field in asked.fields:
-            plan = lay(field, tool)
-            fuel = plan_fuel(plan, pull, rules=asked.fuel)
-            area_m2, time_s, litres = area_m2 + field.area_m2, time_s + plan.field_time_s, litres + fuel.total
+            work = work_plan(field, tool, own_load=shed.loads.get(tool.name))
+            counted = counted and work.counts_stops
+            notes += [work.note] if work.note else []
+            fuel = plan_fuel(work.plan, pull, rules=asked.fuel)
+            area_m2, time_s, litres = area_m2 + field.area_m2, time_s + work.plan.field_time_s, litres + fuel.total
             if progress is not None:
                 progress()
         if time_s <= 0:
             raise InputError(f"tool {tool.name!r} works nothing on these fields. Give others.")
         capacity, fuel_l_h = area_m2 / time_s, litres / time_s * 3600
-        efficiency, efficiency_from = capacity / tool.theoretical_m2_s, "of the fields, laid out; without filling"
+        stops = "with its stops" if counted else "without stops"
+        efficiency, efficiency_from = capacity / tool.theoretical_m2_s, f"of the fields, laid out, {stops}"
     else:
         efficiency, efficiency_from = _efficiency(tool, asked.efficiency)
         area_m2 = 0.0
@@ -114,17 +118,38 @@ def asked_operation(
     )  # fmt: skip
 
 
-def _pulled(shed: Shed, tool: Tool, tractor_name: str | None, asked: WorkAsked) -> tuple[Pull, list[str]]:
-    """Return the tool behind the tractor asked for, or behind the smallest that holds its speed."""
+def pull_for(
+    shed: Shed, tool: Tool, tractor_name: str | None, *, ground: Ground, rules: PullRules = DEFAULT_PULL_RULES
+) -> tuple[Pull, list[str]]:
+    """Return a tool behind the tractor asked for, or behind the smallest that holds its speed, and what to say of it.
+
+    Parameters
+    ----------
+    shed : Shed
+        The shed.
+    tool : Tool
+        A tool of it, at the speed asked for.
+    tractor_name : str, optional
+        A tractor of it.
+    ground : Ground
+        Soil, surface and slope.
+    rules : PullRules
+        What is held against the power needed.
+
+    Raises
+    ------
+    InputError
+        If the tractor is not in the shed, none holds the speed, or nothing is known of the tool's draft or engine.
+    """
     needs = shed.needs.get(tool.name) or needs_of(tool)
     if tool.hitch == "self-propelled":
         if tractor_name is not None:
             raise InputError(f"tool {tool.name!r} drives itself; leave the tractor out.")
-        return pull_of(tool, needs, ground=asked.ground, rules=asked.pull), []
+        return pull_of(tool, needs, ground=ground, rules=rules), []
     chosen = [shed.tractor(tractor_name)] if tractor_name is not None else list(shed.tractors)
     if not chosen:
         raise InputError(f"tool {tool.name!r}: the shed has no tractor to draw it.")
-    pulls = [pull_of(tool, needs, each, ground=asked.ground, rules=asked.pull) for each in chosen]
+    pulls = [pull_of(tool, needs, each, ground=ground, rules=rules) for each in chosen]
     fitting = sorted((each for each in pulls if each.fits), key=lambda each: each.available_w)
     if tractor_name is not None:
         short = "" if fitting else f"{tool.name}: {tractor_name} is short at its speed; the cost is as if it were not"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from fieldgeo.machinery.fuel import PER_ACRE_SPREAD
 from fieldgeo.machinery.tables import HOW_KNOWN
 from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.report.lines import COLUMNS, count_text, labelled, or_dash, table, wrap
@@ -31,6 +32,7 @@ def pull_lines(figures: Figures) -> Iterator[str]:
     ground = f"{figures['soil']} soil, {figures['surface']} ground{slope}"
     if len(rows) == 1:
         yield from _one(rows[0], ground)
+        yield from _fields(figures.get("fields", []))
         return
     yield f"{plain_name(figures['farm'] or 'the shed')}: {ground}"
     tractors = list(dict.fromkeys(row["tractor"] for row in rows if row["traction"]))
@@ -105,6 +107,28 @@ def _one(row: Figures, ground: str) -> Iterator[str]:
         yield labelled("", _per_acre(row))
     for beside in row["published_fuel"]:
         yield labelled("", f"table: {beside['gal_ac']:.2f} gal/ac, {beside['work']}")
+    if row["within_spread"] is False:
+        yield labelled("", f"beyond the tables' own spread of {100 * PER_ACRE_SPREAD:.0f} %")
+
+
+def _fields(fields: Sequence[Figures]) -> Iterator[str]:
+    if not fields:
+        return
+    head = ["field", "ac", "h", "gal", "work", "turn", "stand", "gal/ac", "slope", "hp"]
+    cells = []
+    for each in fields:
+        parts = each["by_state_L"]
+        shares = [f"{100 * parts[name] / each['fuel_L']:.0f}%" for name in ("working", "turning", "standing")]
+        power = f"{each['pto_hp_needed']:.0f}" if each["fits"] else f"to {or_dash(each['fastest_mph'], '.1f')}"
+        cells.append([
+            _cut(plain_name(each["field"])), f"{each['area_ac']:.1f}", f"{each['time_h']:.2f}",
+            f"{each['fuel_gal']:.1f}", *shares, f"{each['fuel_gal_ac']:.2f}", f"{each['slope_pct']:.1f}%", power,
+        ])  # fmt: skip
+    yield from table(head, cells, left=1)
+    gallons, acres = (sum(each[name] for each in fields) for name in ("fuel_gal", "area_ac"))
+    stops = "stops counted" if all(each["counts_stops"] for each in fields) else "stops to fill or unload not counted"
+    yield labelled("all fields", f"{gallons:,.1f} gal on {acres:,.1f} ac, {gallons / acres:.2f} gal/ac")
+    yield labelled("", stops)
 
 
 def _range(row: Figures) -> str:
