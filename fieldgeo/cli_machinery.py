@@ -174,13 +174,13 @@ def shed(file: str, **options: Any) -> None:
 
 
 cost_options = option_set(
-    click.option("--interest", metavar="PCT", type=click.FloatRange(0, 50), help="Real interest.  [default: 5]"),
-    click.option("--fuel-price", metavar="MONEY", type=click.FloatRange(0), help="Of a gallon.  [default: 3.50]"),
-    click.option("--wage", metavar="MONEY", type=click.FloatRange(0), help="Of an hour of labor.  [default: 20]"),
+    click.option("--interest", metavar="PCT", type=click.FloatRange(0, 50), help="Real interest; 5 if left out."),
+    click.option("--fuel-price", metavar="MONEY", type=click.FloatRange(0), help="Of a gallon; 3.50 if left out."),
+    click.option("--wage", metavar="MONEY", type=click.FloatRange(0), help="Of an hour of labor; 20 if left out."),
     click.option("--taxes", metavar="PCT", type=click.FloatRange(0, 50),
-                 help="Taxes, insurance and housing in a year, of the mean value.  [default: 1.5]"),
+                 help="Taxes, insurance and housing in a year, of the mean value; 1.5 if left out."),
     click.option("--lubrication", metavar="PCT", type=click.FloatRange(0, 100),
-                 help="Of the cost of fuel.  [default: 15]"),
+                 help="Of the cost of fuel; 15 if left out."),
     click.option("--crop-value", metavar="MONEY", type=click.FloatRange(0),
                  help="Of the crop on an acre, to count lateness; goes with --daily-loss."),
     click.option("--daily-loss", metavar="PCT", type=click.FloatRange(0, 100),
@@ -195,7 +195,7 @@ cost_options = option_set(
 @click.command(
     epilog=examples(
         'fieldgeo cost shed.toml --tool "16-row planter" --acres 800',
-        'fieldgeo cost shed.toml --tool "30 ft disk" --against "40 ft disk" --acres 900',
+        'fieldgeo cost shed.toml --tool "30 ft disk" --against "40 ft disk" --acres 9',
         "fieldgeo cost shed.toml --tool combine --field creek.geojson --hire 40",
     )
 )

@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 
 from fieldgeo.analysis.pull_figures import pull_figures, pull_row, pull_shed
 from fieldgeo.errors import InputError
+from fieldgeo.machinery import kinds
 from fieldgeo.machinery.needs import Needs, needs_of
 from fieldgeo.machinery.pull import FASTEST_M_S, PullRules, pull_of
 from fieldgeo.machinery.shed import read_shed
+from fieldgeo.machinery.tables import machine_of
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.tool_entry import tool_of
 from fieldgeo.machinery.traction import Ground
@@ -202,6 +204,21 @@ def test_common_practice_draft_row_of_a_kind(kind: str, values: dict[str, Any], 
     assert needs.draft is not None
     assert row in needs.draft.tool
     assert needs.assumed[0].what == "draft as of"
+
+
+# Machines of the efficiency table of which nothing is published on draft, or which no tractor draws.
+NO_DRAFT = {
+    "rotary tiller", "corn picker-sheller", "combine, pull-type", "combine, self-propelled", "fertilizer spreader",
+    "boom-type sprayer", "stalk chopper (listed with beet topper)", "forage harvester, pull-type",
+    "forage harvester, self-propelled", "anhydrous ammonia applicator", "manure spreader",
+    "tillage or other tool without in-field tending", "planter/applicator/harvester with in-field tending",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", kinds())
+def test_every_kind_of_tool_has_its_draft_or_is_known_to_have_none(kind: str) -> None:
+    each = tool(kind, width="20ft", hitch="pulled")
+    assert needs_of(each).knows_draft == (machine_of(each.kind) not in NO_DRAFT)
 
 
 def test_derived_number_of_sweeps_is_the_whole_number_that_fits() -> None:

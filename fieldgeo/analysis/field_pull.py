@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fieldgeo.analysis.asked_loads import asked_load, load_on
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.loaded import load_plan
-from fieldgeo.analysis.work_fuel import fuel_figures, plan_fuel
+from fieldgeo.analysis.work_fuel import fuel_figures, is_no_till, plan_fuel
 from fieldgeo.errors import LayoutError
 from fieldgeo.machinery.fuel import DEFAULT_FUEL_RULES, FuelRules
 from fieldgeo.machinery.pull import pull_of
@@ -84,8 +84,6 @@ def field_pull_figures(work: WorkPlan, pull: Pull, ground: Ground, *, rules: Fue
     field = work.plan.field
     here = pull_of(pull.tool, pull.needs, pull.tractor, ground=ground, speed_m_s=pull.speed_m_s, rules=pull.rules)
     fuel = plan_fuel(work.plan, here, rules=rules)
-    draft = pull.needs.draft
-    no_till = "no-till" in draft.tool if draft is not None and pull.tool.kind == "row-crop planter" else None
     return {
         "field": field.name,
         "area_m2": field.area_m2,
@@ -98,5 +96,5 @@ def field_pull_figures(work: WorkPlan, pull: Pull, ground: Ground, *, rules: Fue
         "fastest_m_s": here.fastest_m_s,
         "fastest_mph": None if here.fastest_m_s is None else to_mph(here.fastest_m_s),
         "counts_stops": work.counts_stops,
-        **fuel_figures(fuel, area_m2=field.area_m2, kind=pull.tool.kind, no_till=no_till),
+        **fuel_figures(fuel, area_m2=field.area_m2, kind=pull.tool.kind, no_till=is_no_till(pull)),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from fieldgeo.analysis.work_fuel import published_fuel_figures, within_spread
+from fieldgeo.analysis.work_fuel import is_no_till, published_fuel_figures, within_spread
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.fuel import DEFAULT_FUEL_RULES, FuelRules, fuel_equation, published_fuel
 from fieldgeo.machinery.needs import needs_of
@@ -187,7 +187,7 @@ def _fuel(pull: Pull, rules: FuelRules) -> Figures:
     if published is not None and published.typical is not None:
         fuel = fuel_without_field(pull, area_m2=ACRE_M2, efficiency=published.typical, rules=rules)
         gal_ac = fuel.total / GALLON_L
-    beside = published_fuel(pull.tool.kind, no_till=_is_no_till(pull))
+    beside = published_fuel(pull.tool.kind, no_till=is_no_till(pull))
     equation = fuel_equation("diesel" if pull.tractor is None else pull.tractor.fuel, rules.form)
     return {
         "fuel_L_h": rates.working,
@@ -199,11 +199,6 @@ def _fuel(pull: Pull, rules: FuelRules) -> Figures:
         "published_fuel": published_fuel_figures(beside),
         "within_spread": None if gal_ac is None else within_spread(gal_ac, beside),
     }
-
-
-def _is_no_till(pull: Pull) -> bool | None:
-    draft = pull.needs.draft
-    return None if draft is None or pull.tool.kind != "row-crop planter" else "no-till" in draft.tool
 
 
 def _traction(pull: Pull) -> Figures | None:

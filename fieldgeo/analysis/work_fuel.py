@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.fuel import DEFAULT_FUEL_RULES, PER_ACRE_SPREAD, FuelRules, published_fuel
 from fieldgeo.machinery.operation_fuel import OperationFuel, operation_fuel
+from fieldgeo.machinery.tables import machine_of
 from fieldgeo.travel.timeline import TIME_STATES
 from fieldgeo.units import ACRE_M2, GALLON_L, HECTARE_M2, HOUR_S
 
@@ -56,6 +57,20 @@ def plan_fuel(plan: Plan, pull: Pull, *, rules: FuelRules = DEFAULT_FUEL_RULES) 
         standing_s=sum(states[state] for state in standing),
         rules=rules,
     )
+
+
+def is_no_till(pull: Pull) -> bool | None:
+    """Return whether a planter works no-till ground, by its row of the draft table; None for any other tool.
+
+    Parameters
+    ----------
+    pull : Pull
+        The tool and its tractor.
+    """
+    draft = pull.needs.draft
+    if draft is None or machine_of(pull.tool.kind) != "row-crop planter":
+        return None
+    return "no-till" in draft.tool
 
 
 def fuel_figures(fuel: OperationFuel, *, area_m2: float, kind: str, no_till: bool | None = None) -> Figures:

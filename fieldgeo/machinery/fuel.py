@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, Literal, TypeAlias, cast
 
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.published import published_efficiency
-from fieldgeo.machinery.tables import Source, source_of, table_rows
+from fieldgeo.machinery.tables import Source, machine_of, source_of, table_rows
 from fieldgeo.units import ACRE_M2, GALLON_L, HORSEPOWER_W
 
 if TYPE_CHECKING:
@@ -199,8 +199,9 @@ def published_fuel(kind: str, *, no_till: bool | None = None) -> tuple[FuelPerAc
     published = published_efficiency(kind)
     if published is None:
         return ()
+    machine = machine_of(published.machine)
     return tuple(
         FuelPerAcre(work=row["work"], litres_m2=float(row["gal_ac"]) * GALLON_L / ACRE_M2, source=source_of(row))
         for row in table_rows("fuel_per_acre.csv")
-        if published.machine in row["machine"].split(";") and no_till in {None, "no-till" in row["work"]}
+        if machine in row["machine"].split(";") and no_till in {None, "no-till" in row["work"]}
     )

@@ -13,6 +13,7 @@ from fieldgeo.machinery.entries import Entry, Measure
 from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.machinery.rotary import Rotary, rotary_table
 from fieldgeo.machinery.supply import read_supply_values
+from fieldgeo.machinery.tables import machine_of
 from fieldgeo.units import (
     ACRE_M2,
     INCH_M,
@@ -194,7 +195,7 @@ def needs_of(tool: Tool, *, word: str = "", given: Mapping[str, Any] | None = No
     known |= _speeds(tool, known)
     if tool.hitch == "self-propelled":
         return Needs(**known, **_own_engine(tool, known, grain, assumed), assumed=tuple(assumed))
-    usual = USUAL.get(tool.kind)
+    usual = USUAL.get(machine_of(tool.kind))
     draft = None if known.get("own_draft_n_m") else _draft(tool, word, draft_as, usual, assumed)
     known["draft"] = draft
     if draft is None:
@@ -312,12 +313,12 @@ def _draft(tool: Tool, word: str, draft_as: str | None, usual: Usual | None, ass
         return draft_of(draft_as)
     if usual is None:
         return None
-    name = usual.draft
+    name, machine = usual.draft, machine_of(tool.kind)
     if "no" in word.casefold().replace("-", " ").split() and "till" in word.casefold():
-        name = _NO_TILL.get(tool.kind, name)
-    elif tool.kind == "row-crop planter" and tool.hitch == "mounted":
+        name = _NO_TILL.get(machine, name)
+    elif machine == "row-crop planter" and tool.hitch == "mounted":
         name = _MOUNTED_PLANTER
-    elif tool.kind == "grain drill":
+    elif machine == "grain drill":
         name = next((drill for width_m, drill in _DRILLS if tool.width_m < width_m), name)
     draft = draft_of(name)
     assumed.append(Assumed(what="draft as of", value=draft.tool, source=PRACTICE))

@@ -30,6 +30,33 @@ HOW_KNOWN: Final[Mapping[Status, str]] = MappingProxyType(
 )
 
 
+# Machines that the efficiency table has a second row for -> the name that the other tables know them by.
+_FIRST_ROW: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "moldboard plow (up to 8 bottoms)": "moldboard plow",
+        "chisel plow": "chisel plow (incl. coulter-chisel)",
+        "row-crop planter (6 to 36 rows)": "row-crop planter",
+        "fertilizer spreader, dry": "fertilizer spreader",
+    }
+)
+
+
+def machine_of(kind: str) -> str:
+    """Return the name by which the tables of draft, repair, worth and fuel know a machine of the efficiency table.
+
+    Parameters
+    ----------
+    kind : str
+        Machine of the efficiency table.
+
+    Examples
+    --------
+    >>> machine_of("chisel plow")
+    'chisel plow (incl. coulter-chisel)'
+    """
+    return _FIRST_ROW.get(kind, kind)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
     """Where a figure comes from, and how well it is known."""

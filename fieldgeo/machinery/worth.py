@@ -8,7 +8,7 @@ from math import isfinite, sqrt
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import InputError
-from fieldgeo.machinery.tables import Source, source_of, table_rows
+from fieldgeo.machinery.tables import Source, machine_of, source_of, table_rows
 from fieldgeo.machinery.tractor import Tractor
 
 if TYPE_CHECKING:
@@ -20,19 +20,13 @@ if TYPE_CHECKING:
 # practice, no source.
 _REPAIR_AS: Final[Mapping[str, str]] = {
     "subsoiler": "chisel plow (incl. coulter-chisel)",
-    "chisel plow": "chisel plow (incl. coulter-chisel)",
     "anhydrous ammonia applicator": "fertilizer spreader",
-    "fertilizer spreader, dry": "fertilizer spreader",
     "manure spreader": "fertilizer spreader",
-    "row-crop planter (6 to 36 rows)": "row-crop planter",
-    "moldboard plow (up to 8 bottoms)": "moldboard plow",
     "air seeder measured on many plots (large-scale research)": "grain drill",
 }
 _VALUE_AS: Final[Mapping[str, str]] = {
     "moldboard plow": "plow",
-    "moldboard plow (up to 8 bottoms)": "plow",
     "row-crop planter": "planter",
-    "row-crop planter (6 to 36 rows)": "planter",
     "grain drill": "planter",
     "air seeder measured on many plots (large-scale research)": "planter",
     "combine, self-propelled": "combine",
@@ -43,7 +37,6 @@ _VALUE_AS: Final[Mapping[str, str]] = {
     "stalk chopper (listed with beet topper)": "mower",
     "boom-type sprayer": "skid-steer and other vehicles",
     "fertilizer spreader": "skid-steer and other vehicles",
-    "fertilizer spreader, dry": "skid-steer and other vehicles",
     "manure spreader": "skid-steer and other vehicles",
 }
 _OTHER_VALUE: Final = "disk and other tillage"
@@ -170,7 +163,8 @@ def repair_of(machine: Tool | Tractor) -> Repair:
         return table[
             "tractor, four-wheel drive and crawler" if is_large else "tractor, two-wheel drive and stationary engine"
         ]
-    name = _REPAIR_AS.get(machine.kind, machine.kind)
+    kind = machine_of(machine.kind)
+    name = _REPAIR_AS.get(kind, kind)
     if name not in table:
         raise InputError(
             f"tool {machine.name!r}: no repair costs are published for its kind, {machine.kind or 'none given'!r}. "
@@ -190,7 +184,7 @@ def remaining_value_of(machine: Tool | Tractor) -> RemainingValue:
     table = remaining_value_table()
     if isinstance(machine, Tractor):
         return table[next((name for most_w, name in _TRACTOR_VALUES if machine.power_w < most_w), _LARGE_TRACTOR)]
-    return table[_VALUE_AS.get(machine.kind, _OTHER_VALUE)]
+    return table[_VALUE_AS.get(machine_of(machine.kind), _OTHER_VALUE)]
 
 
 def _check(what: str, value: float) -> None:
