@@ -280,10 +280,18 @@ def test_two_cells_are_no_slope(outline: str, tmp_path: Path) -> None:
     [
         ("none.tif", None, "there is no such file"),
         ("text.tif", b"II*\0 not a raster at all", "cannot be read"),
-        ("plain.txt", b"hello", "it is no elevation raster that can be read"),
-        ("empty.tif", b"", "it is no elevation raster that can be read"),
-        ("link.vrt", b"<VRTDataset><SourceFilename>/etc/passwd</SourceFilename></VRTDataset>", "no elevation raster"),
-        ("web.xml", b"<GDAL_WMS><ServerUrl>http://localhost/</ServerUrl></GDAL_WMS>", "no elevation raster"),
+        ("plain.txt", b"hello", "that can be read. Give a GeoTIFF"),
+        ("empty.tif", b"", "that can be read. Give a GeoTIFF"),
+        (
+            "link.vrt",
+            b"<VRTDataset><SourceFilename>/etc/passwd</SourceFilename></VRTDataset>",
+            "that can be read. Give a GeoTIFF",
+        ),
+        (
+            "web.xml",
+            b"<GDAL_WMS><ServerUrl>http://localhost/</ServerUrl></GDAL_WMS>",
+            "that can be read. Give a GeoTIFF",
+        ),
         ("grid.asc", b"ncols 5\nnrows x\n", "cannot be read"),
     ],
 )
