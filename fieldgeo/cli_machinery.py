@@ -31,6 +31,10 @@ fuel_options = option_set(
                  show_default=True, help="Fuel by load, or one figure for each horsepower."),
     click.option("--throttle", metavar="PCT", type=click.FloatRange(30, 100), default=100.0, show_default=True,
                  help="Engine speed at work, of full engine speed."),
+    click.option("--turning-load", metavar="PCT", type=click.FloatRange(0, 100),
+                 help="Power used while turning, of the greatest; 20 if left out."),
+    click.option("--idle-speed", metavar="PCT", type=click.FloatRange(10, 100),
+                 help="Engine speed while standing, of full engine speed; 40 if left out."),
 )  # fmt: skip
 
 
@@ -57,7 +61,9 @@ def asked_fuel(options: dict[str, Any]) -> FuelRules:
     """
     from fieldgeo.machinery.fuel import FuelRules
 
-    return FuelRules(form=options["fuel_equation"], working_speed_share=options["throttle"] / 100)
+    shares = {"turning_load": options["turning_load"], "idle_speed_share": options["idle_speed"]}
+    given = {name: value / 100 for name, value in shares.items() if value is not None}
+    return FuelRules(form=options["fuel_equation"], working_speed_share=options["throttle"] / 100, **given)
 
 
 @click.command(
@@ -177,6 +183,8 @@ cost_options = option_set(
     click.option("--interest", metavar="PCT", type=click.FloatRange(0, 50), help="Real interest; 5 if left out."),
     click.option("--fuel-price", metavar="MONEY", type=click.FloatRange(0), help="Of a gallon; 3.50 if left out."),
     click.option("--wage", metavar="MONEY", type=click.FloatRange(0), help="Of an hour of labor; 20 if left out."),
+    click.option("--labor-hours", metavar="N", type=click.FloatRange(1, 10),
+                 help="Hours of labor for an hour of field time; 1.1, or 1.2 without a tractor, if left out."),
     click.option("--taxes", metavar="PCT", type=click.FloatRange(0, 50),
                  help="Taxes, insurance and housing in a year, of the mean value; 1.5 if left out."),
     click.option("--lubrication", metavar="PCT", type=click.FloatRange(0, 100),
@@ -283,4 +291,6 @@ def _cost_rules(options: dict[str, Any]) -> tuple[CostRules, set[str]]:
         "taxes": ("taxes_insurance_housing", 0.01), "lubrication": ("lubrication_share", 0.01),
     }  # fmt: skip
     given = {name: options[key] * size for key, (name, size) in units.items() if options[key] is not None}
+    if options["labor_hours"] is not None:
+        given |= dict.fromkeys(("labor_factor", "labor_factor_own"), options["labor_hours"])
     return CostRules(**given), set(given)

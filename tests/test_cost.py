@@ -403,3 +403,18 @@ def test_wrong_usage_of_cost(arguments: tuple[str, ...], text: str) -> None:
 
 def test_a_tool_that_is_not_there_is_told() -> None:
     assert "tool: got 'plough'. It must be one of" in message(run("cost", SHED, "--tool", "plough", "--acres", "9"), 1)
+
+
+def test_every_figure_nobody_gave_is_listed_and_can_be_given() -> None:
+    arguments = ("cost", SHED, "--tool", "8-bottom plow", "--acres", "300", "--crop-value", "700", "--daily-loss", "1")
+    plain = {each["what"] for each in answer(*arguments)["assumed"]}
+    assert plain == {
+        "interest", "fuel", "labor", "taxes, insurance and housing", "lubrication", "kept", "field hours", "fit days",
+        "turning takes", "idling at",
+    }  # fmt: skip
+    options = (
+        "--interest", "4", "--fuel-price", "3", "--wage", "25", "--labor-hours", "1.2", "--taxes", "1",
+        "--lubrication", "10", "--hours-a-day", "12", "--fit-days", "40", "--turning-load", "30", "--idle-speed", "50",
+    )  # fmt: skip
+    # How long a machine is kept stands in the shed file.
+    assert {each["what"] for each in answer(*arguments, *options)["assumed"]} == {"kept"}

@@ -227,3 +227,14 @@ def test_a_tool_named_that_nothing_is_known_of_is_an_error_and_left_out_with_oth
     assert len(figures["left_out"]) == 1
     file.write_text(TOOL, encoding="utf-8")
     assert "no tractor to draw it" in run("pull", str(file)).stderr
+
+
+def test_what_the_answer_rests_on_is_listed_until_it_is_given() -> None:
+    arguments = ("pull", SHED, "--tool", "16-row planter", "--tractor", "row-crop tractor")
+    plain = {each["what"] for each in answer(*arguments)["assumed"]}
+    assert plain == {
+        "load of a tractor up to", "of its own engine up to", "low below", "turning takes", "idling at",
+    }  # fmt: skip
+    options = ("--load-limit", "85", "--turning-load", "30", "--idle-speed", "50")
+    asked = {each["what"] for each in answer(*arguments, *options)["assumed"]}
+    assert asked == {"of its own engine up to", "low below"}

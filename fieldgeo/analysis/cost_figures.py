@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from fieldgeo.analysis.work_fuel import fuel_assumed
 from fieldgeo.machinery.cost import DEFAULT_COST_RULES, BreakEven, CostRules, break_even, operation_cost
 from fieldgeo.machinery.needs import PRACTICE, Assumed
 from fieldgeo.machinery.owning import DEFAULT_KEEP_YEARS
+from fieldgeo.machinery.timeliness import FIT_SHARE_SOURCE, Delay
 from fieldgeo.machinery.worth import remaining_value_of, repair_of
 from fieldgeo.units import ACRE_M2, GALLON_L, HECTARE_M2, HOUR_S, to_acres, to_hectares
 
@@ -182,4 +184,10 @@ def _assumed(asked: AskedOperation, rules: CostRules, given: Collection[str]) ->
     ]
     if asked.operation.tool_owned.keep_years == DEFAULT_KEEP_YEARS:
         assumed.append(Assumed(what="kept", value=f"{DEFAULT_KEEP_YEARS:g} years", source=PRACTICE))
+    delay, usual = asked.operation.delay, Delay(loss=0.0, value_m2=0.0)
+    if delay is not None and delay.hours_a_day == usual.hours_a_day:
+        assumed.append(Assumed(what="field hours", value=f"{delay.hours_a_day:g} a day", source=PRACTICE))
+    if delay is not None and delay.fit_share == usual.fit_share:
+        assumed.append(Assumed(what="fit days", value=f"{100 * delay.fit_share:g} %", source=FIT_SHARE_SOURCE))
+    assumed += fuel_assumed(asked.fuel)
     return assumed

@@ -51,6 +51,7 @@ class AskedOperation:
     efficiency_from: str  # where it comes from
     fields_m2: float  # area of the fields it was laid on; 0 without fields [m2]
     notes: tuple[str, ...]
+    fuel: FuelRules = DEFAULT_FUEL_RULES  # that its fuel was worked out by
 
 
 def asked_operation(
@@ -114,7 +115,7 @@ def asked_operation(
     )  # fmt: skip
     return AskedOperation(
         operation=operation, pull=pull, efficiency=efficiency, efficiency_from=efficiency_from, fields_m2=area_m2,
-        notes=tuple(notes),
+        notes=tuple(notes), fuel=asked.fuel,
     )  # fmt: skip
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from fieldgeo.analysis.work_fuel import is_no_till, published_fuel_figures, within_spread
+from fieldgeo.analysis.work_fuel import fuel_assumed, is_no_till, published_fuel_figures, within_spread
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.fuel import DEFAULT_FUEL_RULES, FuelRules, fuel_equation, published_fuel
-from fieldgeo.machinery.needs import needs_of
+from fieldgeo.machinery.needs import PRACTICE, Assumed, needs_of
 from fieldgeo.machinery.operation_fuel import fuel_rates, fuel_without_field
 from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.machinery.pull import DEFAULT_PULL_RULES, LEVEL, Pull, PullRules, pull_of
@@ -124,7 +124,25 @@ def pull_figures(pulled: ShedPull, *, farm: str = "", rules: FuelRules = DEFAULT
         "slope_pct": 100 * ground.slope,
         "rows": [pull_row(pull, rules=rules) for pull in pulled.pulls],
         "left_out": list(pulled.left_out),
+        "assumed": [each.figures() for each in (*_rules_assumed(pulled), *fuel_assumed(rules))],
     }
+
+
+def _rules_assumed(pulled: ShedPull) -> list[Assumed]:
+    """Return what is held against the power needed, where nobody gave it."""
+    if not pulled.pulls:
+        return []
+    rules, usual = pulled.pulls[0].rules, DEFAULT_PULL_RULES
+    shares = {
+        "load_limit": "load of a tractor up to",
+        "own_engine_limit": "of its own engine up to",
+        "overpowered_below": "low below",
+    }
+    return [
+        Assumed(what=what, value=f"{100 * getattr(usual, name):g} %", source=PRACTICE)
+        for name, what in shares.items()
+        if getattr(rules, name) == getattr(usual, name)
+    ]
 
 
 def pull_row(pull: Pull, *, rules: FuelRules = DEFAULT_FUEL_RULES) -> Figures:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.fuel import DEFAULT_FUEL_RULES, PER_ACRE_SPREAD, FuelRules, published_fuel
+from fieldgeo.machinery.needs import PRACTICE, Assumed
 from fieldgeo.machinery.operation_fuel import OperationFuel, operation_fuel
 from fieldgeo.machinery.tables import machine_of
 from fieldgeo.travel.timeline import TIME_STATES
@@ -57,6 +58,25 @@ def plan_fuel(plan: Plan, pull: Pull, *, rules: FuelRules = DEFAULT_FUEL_RULES) 
         standing_s=sum(states[state] for state in standing),
         rules=rules,
     )
+
+
+def fuel_assumed(rules: FuelRules) -> list[Assumed]:
+    """Return the shares that fuel rests on where nobody gave others; those that were given are left out.
+
+    Parameters
+    ----------
+    rules : FuelRules
+        Equation and shares.
+    """
+    usual = DEFAULT_FUEL_RULES
+    assumed = []
+    if rules.turning_load == usual.turning_load:
+        value = f"{100 * usual.turning_load:g} % of the power"
+        assumed.append(Assumed(what="turning takes", value=value, source=PRACTICE))
+    if rules.form == "newer" and rules.idle_speed_share == usual.idle_speed_share:
+        value = f"{100 * usual.idle_speed_share:g} % of full engine speed"
+        assumed.append(Assumed(what="idling at", value=value, source=PRACTICE))
+    return assumed
 
 
 def is_no_till(pull: Pull) -> bool | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.tables import Source, source_of, table_rows
@@ -13,6 +13,8 @@ from fieldgeo.units import HOUR_S
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+FIT_SHARE_SOURCE: Final = "April and May in Illinois: University of Illinois farmdoc, FEFO 10-11, 2010"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,7 @@ class Delay:
     loss: float
     value_m2: float
     hours_a_day: float = 10.0  # common practice, no source
-    fit_share: float = 0.5  # of April and May in Illinois: University of Illinois farmdoc, FEFO 10-11, 2010
+    fit_share: float = 0.5  # FIT_SHARE_SOURCE
     both_sides: bool = True
 
     def __post_init__(self) -> None:

@@ -42,7 +42,7 @@ def pull_lines(figures: Figures) -> Iterator[str]:
         power = next(row["pto_hp_available"] for row in rows if row["tractor"] == name)
         yield f"  [{number}] {plain_name(name)}, {power:.0f} hp at the power take-off"
     yield "  lb: draft, own: its own engine; hp: power needed; %: fits, of the power;"
-    yield "  *: half of it would do; to: short, and the fastest it holds in mph"
+    yield "  *: low, half of it would do; to: short, and the fastest it holds in mph"
 
 
 def _matrix(rows: Sequence[Figures], tractors: Sequence[str], first: int) -> Iterator[str]:
@@ -181,6 +181,8 @@ def pull_notes(figures: Figures) -> Iterator[str]:
     for row in figures["rows"] if len(tools) == 1 else ():
         if row["assumed"]:
             yield f"note: {plain_name(row['tractor'])}: assumed, not given: {assumed_text(row['assumed'])}."
+    if figures["assumed"]:
+        yield f"note: assumed, not given: {assumed_text(figures['assumed'])}."
     yield from (f"note: {text}" for text in figures["left_out"])
     known: dict[str, str] = {}
     for row in figures["rows"]:
