@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from command import SHED, answer, message, run
 
+from fieldgeo.analysis.log.calibrate import Calibration, Measured, shed_text
 from fieldgeo.analysis.shed_figures import shed_figures
 from fieldgeo.errors import ShedError
 from fieldgeo.machinery.amounts import POUND_KG
@@ -171,6 +172,20 @@ def test_a_shed_that_cannot_be_read_is_one_message(tmp_path: Path) -> None:
     text = message(run("pull", str(bad)), 1)
     assert "depth: got '4'" in text
     assert "price: got -1" in text
+
+
+def test_figures_calibrated_from_a_log_are_named_in_the_shed_they_are_written_to(tmp_path: Path) -> None:
+    some, few = Measured(mean=2.5, sd=0.1, n=9), Measured(mean=9.0, sd=0.1, n=2)
+    calibration = Calibration(
+        width_m=9.144, speed_m_s=some, spacing_m=None, turn_s=few, turn_s_by_kind={}, lifting_s=some,
+        lift_s_per_pass=some, stop_share=0.0, stops=0,
+    )  # fmt: skip
+    shed = TOOL + 'lap = "6in"\nturn_speed = "4mph"\nmeasured = ["lap"]\n'
+    tool = shed_of(tmp_path, shed).tool("it")
+    again = shed_of(tmp_path, shed_text(tool, calibration, source="day", shed=shed))
+    # The lap stays one that an earlier log told; too few turns tell no turning speed.
+    assert again.measured["it"] == ("lap", "speed", "raise", "lower")
+    assert any("measured, from a log: lap, speed" in line for line in shed_lines(shed_figures(again)))
 
 
 # The verb pull -------------------------------------------------------------------------------------------------------

@@ -22,7 +22,8 @@ from fieldgeo.units import INCH_M, to_feet, to_mph
 
 # Fewer passes or turns teach nothing (own choice).
 LEAST_OBSERVED: Final = 3
-# The shed file takes no slower and no faster turning (machinery/shed.py).
+_AS_BEFORE: Final = "as before"  # of a figure that the log does not tell
+# The shed file takes no slower and no faster turning (machinery/tool_entry.py).
 _LEAST_TURN_SPEED_M_S, _MOST_TURN_SPEED_M_S = 0.05, 17.0
 
 
@@ -214,10 +215,14 @@ def shed_text(tool: Tool, calibration: Calibration, *, source: str, shed: str | 
         if not listed:
             raise LogError(f"tool {tool.name!r} is not in the shed. Name a tool that it lists.")
         entry = listed[0]
+    measured = [str(key) for key in entry.get("measured", [])]
     for key, value, about in _measured_entries(tool, calibration):
         item = tomlkit.item(value)
         item.comment(about)
         entry[key] = item
+        if not about.startswith(_AS_BEFORE) and key not in measured:
+            measured.append(key)
+    entry["measured"] = measured
     lift = calibration.lift_s_per_pass
     about_all = (
         f"{plain_name(tool.name)}: calibrated from the log {plain_name(source)}. Lifted on the pass {lift.mean:.1f} s "
@@ -249,13 +254,13 @@ def _measured_entries(tool: Tool, calibration: Calibration) -> list[tuple[str, s
     spacing, turn, lifting, speed = (
         calibration.spacing_m, calibration.turn_s, calibration.lifting_s, calibration.speed_m_s,
     )  # fmt: skip
-    turn_about = "as before: too few turns"
+    turn_about = f"{_AS_BEFORE}: too few turns"
     if turn is not None and turn.n >= LEAST_OBSERVED:
         turn_about = f"so that a turn takes {turn.mean:.1f} s as measured; sd {turn.sd:.1f} s, {turn.n} turns"
-    lap_about = "as before: too few neighbouring passes"
+    lap_about = f"{_AS_BEFORE}: too few neighbouring passes"
     if spacing is not None and spacing.n >= LEAST_OBSERVED:
         lap_about = f"passes {to_feet(spacing.mean):.2f} ft apart; sd {spacing.sd / INCH_M:.1f} in, {spacing.n} pairs"
-    lift_about = "as before: the log shows no standing at the ends of turns"
+    lift_about = f"{_AS_BEFORE}: the log shows no standing at the ends of turns"
     if lifting is not None:
         lift_about = f"half of {lifting.mean:.1f} s stood at a turn; sd {lifting.sd:.1f} s, {lifting.n} turns"
     speed_about = f"mean while working; sd {to_mph(speed.sd):.2g} mph between {speed.n} passes"
