@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.log.record import Log, read_log
     from fieldgeo.analysis.match import MatchRules, ShedMatch, match_shed
     from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.pull_figures import ShedPull, pull_shed
     from fieldgeo.analysis.score import Prices
+    from fieldgeo.analysis.work_fuel import plan_fuel
     from fieldgeo.errors import (
         CrsError,
         FieldgeoError,
@@ -36,8 +38,17 @@ if TYPE_CHECKING:
     )
     from fieldgeo.frame import Frame
     from fieldgeo.layout.model import Headland, Layout, Passes
+    from fieldgeo.machinery.cost import BreakEven, CostRules, Operation, OperationCost, break_even, operation_cost
+    from fieldgeo.machinery.fuel import FuelRules, fuel_l_h, published_fuel
+    from fieldgeo.machinery.needs import Needs, needs_of
+    from fieldgeo.machinery.operation_fuel import OperationFuel, fuel_without_field, operation_fuel
+    from fieldgeo.machinery.owning import Ownership, yearly_cost
+    from fieldgeo.machinery.pull import Pull, PullRules, pull_of
     from fieldgeo.machinery.shed import Shed, read_shed
+    from fieldgeo.machinery.timeliness import Delay, timeliness_cost
     from fieldgeo.machinery.tool import Tool
+    from fieldgeo.machinery.traction import Ground
+    from fieldgeo.machinery.tractor import Tractor
     from fieldgeo.outline.field import Change, Field, field_from_shape
     from fieldgeo.outline.measure import Measures, measure
     from fieldgeo.outline.read import read_outline, read_outlines
@@ -56,15 +67,26 @@ _HOMES = {
     "fieldgeo.analysis.log.record": ("Log", "read_log"),
     "fieldgeo.analysis.match": ("MatchRules", "ShedMatch", "match_shed"),
     "fieldgeo.analysis.plan": ("Plan",),
+    "fieldgeo.analysis.pull_figures": ("ShedPull", "pull_shed"),
     "fieldgeo.analysis.score": ("Prices",),
+    "fieldgeo.analysis.work_fuel": ("plan_fuel",),
     "fieldgeo.errors": (
         "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "LogError", "OutlineError",
         "ShedError",
     ),
     "fieldgeo.frame": ("Frame",),
     "fieldgeo.layout.model": ("Headland", "Layout", "Passes"),
+    "fieldgeo.machinery.cost": ("BreakEven", "CostRules", "Operation", "OperationCost", "break_even", "operation_cost"),
+    "fieldgeo.machinery.fuel": ("FuelRules", "fuel_l_h", "published_fuel"),
+    "fieldgeo.machinery.needs": ("Needs", "needs_of"),
+    "fieldgeo.machinery.operation_fuel": ("OperationFuel", "fuel_without_field", "operation_fuel"),
+    "fieldgeo.machinery.owning": ("Ownership", "yearly_cost"),
+    "fieldgeo.machinery.pull": ("Pull", "PullRules", "pull_of"),
     "fieldgeo.machinery.shed": ("Shed", "read_shed"),
+    "fieldgeo.machinery.timeliness": ("Delay", "timeliness_cost"),
     "fieldgeo.machinery.tool": ("Tool",),
+    "fieldgeo.machinery.traction": ("Ground",),
+    "fieldgeo.machinery.tractor": ("Tractor",),
     "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
     "fieldgeo.outline.measure": ("Measures", "measure"),
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
@@ -77,13 +99,16 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __version__ = "0.1.0"
 __all__ = [
-    "Calibration", "Candidate", "Change", "Comparison", "Coverage", "CrsError", "DayWork", "DirectionSearch",
-    "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame", "Headland", "InputError", "Layout",
-    "LayoutError", "Log", "LogError", "MatchRules", "Measures", "OutlineError", "Passes", "Plan", "Prices", "Route",
-    "Shed", "ShedError", "ShedMatch", "SlopeRules", "Terrain", "Timeline", "Tool", "best_direction", "calibrate",
-    "calibrated_tool", "compare", "field_from_shape", "lay", "match_shed", "measure", "measure_coverage",
-    "measure_slopes", "plan_route", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
-    "read_terrain", "time_route",
+    "BreakEven", "Calibration", "Candidate", "Change", "Comparison", "CostRules", "Coverage", "CrsError", "DayWork",
+    "Delay", "DirectionSearch", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame", "FuelRules", "Ground",
+    "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "MatchRules", "Measures", "Needs",
+    "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Pull",
+    "PullRules", "Route", "Shed", "ShedError", "ShedMatch", "ShedPull", "SlopeRules", "Terrain", "Timeline", "Tool",
+    "Tractor", "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "field_from_shape",
+    "fuel_l_h", "fuel_without_field", "lay", "match_shed", "measure", "measure_coverage", "measure_slopes",
+    "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "published_fuel", "pull_of",
+    "pull_shed", "read_back", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "time_route",
+    "timeliness_cost", "yearly_cost",
 ]  # fmt: skip
 
 
