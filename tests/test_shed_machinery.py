@@ -253,3 +253,18 @@ def test_what_the_answer_rests_on_is_listed_until_it_is_given() -> None:
     options = ("--load-limit", "85", "--turning-load", "30", "--idle-speed", "50")
     asked = {each["what"] for each in answer(*arguments, *options)["assumed"]}
     assert asked == {"of its own engine up to", "low below"}
+
+
+def test_machines_that_drive_themselves_and_many_tractors_make_tables_too(tmp_path: Path) -> None:
+    file = tmp_path / "shed.toml"
+    combine = '[[tool]]\nname = "{}"\nkind = "combine"\nwidth = "20ft"\nengine_power = "170hp"\n'
+    file.write_text(combine.format("one") + combine.format("two"), encoding="utf-8")
+    assert run("pull", str(file)).stdout.count("%") >= 2
+    tractors = "".join(f'[[tractor]]\nname = "t{n}"\npower = "{100 + n}hp"\n' for n in range(6))
+    file.write_text(TOOL + TOOL.replace('"it"', '"at"') + combine.format("one") + tractors, encoding="utf-8")
+    lines = run("pull", str(file)).stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert sum(line.startswith("  one") for line in lines) == 1
+    assert sum(line.startswith("  it") for line in lines) == 2
+    file.write_text('[[tool]]\nname = "cart"\nwidth = "20ft"\nhitch = "pulled"\n' + tractors, encoding="utf-8")
+    assert "nothing is known" in run("pull", str(file)).stdout

@@ -35,6 +35,9 @@ def pull_lines(figures: Figures) -> Iterator[str]:
         yield from _fields(figures.get("fields", []))
         return
     yield f"{plain_name(figures['farm'] or 'the shed')}: {ground}"
+    if not rows:
+        yield "  nothing is known of what its tools ask for"
+        return
     tractors = list(dict.fromkeys(row["tractor"] for row in rows if row["traction"]))
     for first in range(0, max(1, len(tractors)), _MOST_TRACTORS):
         yield from _matrix(rows, tractors, first)
@@ -47,22 +50,23 @@ def pull_lines(figures: Figures) -> Iterator[str]:
 
 def _matrix(rows: Sequence[Figures], tractors: Sequence[str], first: int) -> Iterator[str]:
     shown = tractors[first : first + _MOST_TRACTORS]
-    head = ["tool", "mph", "lb", "hp", *(f"[{first + at + 1}]" for at in range(len(shown))), "gal/ac"]
+    columns = [f"[{first + at + 1}]" for at in range(len(shown))] or ["own"]
     cells = []
     for name in dict.fromkeys(row["tool"] for row in rows):
         mine = [row for row in rows if row["tool"] == name]
-        by_tractor = {row["tractor"]: row for row in mine}
-        fitting = [row for row in mine if row["fits"]] or mine
-        least = min(fitting, key=lambda row: row["pto_hp_available"])
         own = mine[0]["traction"] is None
+        if own and first:
+            continue  # stands in the first table
+        by_tractor = {row["tractor"]: row for row in mine}
+        least = min([row for row in mine if row["fits"]] or mine, key=lambda row: row["pto_hp_available"])
         lead = min(mine, key=lambda row: row["pto_hp_needed"])
+        verdicts = [_verdict(mine[0])] if own else [_verdict(by_tractor[each]) for each in shown]
         cells.append([
             _cut(plain_name(name)), f"{lead['speed_mph']:.3g}", "own" if own else f"{lead['draft_lbf']:,.0f}",
-            f"{lead['pto_hp_needed']:.0f}",
-            *([_verdict(mine[0])] + [""] * (len(shown) - 1) if own else [_verdict(by_tractor[each]) for each in shown]),
+            f"{lead['pto_hp_needed']:.0f}", *verdicts, *[""] * (len(columns) - len(verdicts)),
             or_dash(least["fuel_gal_ac"], ".2f"),
         ])  # fmt: skip
-    yield from table(head, cells, left=1)
+    yield from table(["tool", "mph", "lb", "hp", *columns, "gal/ac"], cells, left=1)
 
 
 def _cut(name: str, columns: int = _NAME_COLUMNS) -> str:
