@@ -17,6 +17,7 @@ Soil: TypeAlias = Literal["fine", "medium", "coarse"]
 SOILS: Final[tuple[Soil, ...]] = ("fine", "medium", "coarse")
 Per: TypeAlias = Literal["m", "tool", "row"]
 
+_MOST_NAMED: Final = 10  # tools in a message
 _KM_H: Final = 3.6  # km/h in 1 m/s
 _CM: Final = 100.0  # cm in 1 m
 
@@ -122,7 +123,8 @@ def draft_of(name: str) -> Draft:
     if len(found) == 1:
         return found[0]
     near = found or [row for tool, row in table.items() if any(word in tool.casefold() for word in plain.split())]
-    names = "; ".join(row.tool for row in near or table.values())
+    named = [row.tool for row in near or table.values()]
+    names = "; ".join(named[:_MOST_NAMED]) + (f"; and {len(named) - _MOST_NAMED} more" * (len(named) > _MOST_NAMED))
     what = "several tools of the draft table begin so" if found else "no tool of the draft table goes by that name"
     raise InputError(f"draft_as: got {name!r}, but {what}. Give one of: {names}.")
 
