@@ -268,3 +268,13 @@ def test_machines_that_drive_themselves_and_many_tractors_make_tables_too(tmp_pa
     assert sum(line.startswith("  it") for line in lines) == 2
     file.write_text('[[tool]]\nname = "cart"\nwidth = "20ft"\nhitch = "pulled"\n' + tractors, encoding="utf-8")
     assert "nothing is known" in run("pull", str(file)).stdout
+
+
+def test_conflicts_between_sources_are_told_with_the_answer(tmp_path: Path) -> None:
+    file = tmp_path / "shed.toml"
+    chisel = '[[tool]]\nname = "c"\nwidth = "12ft"\nhitch = "pulled"\nkind = "chisel plow"\n'
+    chisel += 'draft_as = "chisel plow, 5 cm straight point"\n'
+    file.write_text(chisel + TRACTOR + 'kind = "tracks"\n', encoding="utf-8")
+    said = " ".join(run("pull", str(file), "--surface", "firm").stderr.split())
+    assert "that example uses 0.7 for medium soil, not 0.85: conflict" in said
+    assert "tractive ratio of tracks: conflict: the University of Arizona prints 0.79" in said

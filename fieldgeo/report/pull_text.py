@@ -196,6 +196,15 @@ def pull_notes(figures: Figures) -> Iterator[str]:
                 source = found["source"].partition(";")[0].replace(", recalled", "")
                 known[f"{what.replace('_', ' ')}: {source}"] = HOW_KNOWN[found["status"]]
     yield from (f"caution: {what}; {how}." for what, how in known.items())
+    doubts = {
+        found["note"]: found["as"] for row in figures["rows"] if (found := row["draft_figures"]) and found["note"]
+    }
+    yield from (f"caution: draft figures as of {name}: {note.rstrip('.')}." for note, name in doubts.items())
+    yield from {
+        f"caution: tractive ratio of {found['drive']}: {found['note'].rstrip('.')}.": None
+        for row in figures["rows"]
+        if (found := row["traction"]) and found["note"]
+    }
     yield (
         "caution: draft differs by half and more between soils and seasons; a tractor pulls no more than its ballast "
         "and tires hold. Slope figures do not certify a machine safe on a side hill: see its manual."
