@@ -287,11 +287,9 @@ def test_lines_say_the_answer_first_and_fit_the_terminal():
     lines = list(agreement_lines(agreement_figures(agreement)))
     assert max(map(len, lines)) <= 80
     assert lines[0].startswith("4 sources: 39.54 to 41.51 ac")
-    text = "\n".join(lines)
-    assert "areas differ by more than their uncertainties together: A and B, B and C, of 3 pairs" in " ".join(text.split())
-    assert "B has 1.98 ac (0.80 ha) that A has not, up to 66 ft (20 m) wide, at the north edge" in " ".join(
-        text.split()
-    )
+    text = " ".join(" ".join(lines).split())
+    assert "areas differ by more than their uncertainties together: A and B, B and C, of 3 pairs" in text
+    assert "B has 1.98 ac (0.80 ha) that A has not, up to 66 ft (20 m) wide, at the north edge" in text
     notes = list(agreement_notes(agreement_figures(agreement)))
     assert max(map(len, notes)) <= 80
     assert any("D has no place on Earth" in note for note in notes)
