@@ -17,7 +17,7 @@ import click
 
 from fieldgeo.cli_answer import answer as _answer
 from fieldgeo.cli_answer import say as _say
-from fieldgeo.cli_loads import asked_for, load_options
+from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_log import log_options
 from fieldgeo.cli_machinery import cost, pull, shed
 from fieldgeo.cli_options import (
@@ -312,7 +312,6 @@ def _side_by_side(paths: Sequence[str], options: dict[str, Any]) -> None:
 def lay(outline: str, **options: Any) -> None:
     """Lay headlands and passes for one tool on the field of OUTLINE."""
     from fieldgeo.analysis import lay as laying
-    from fieldgeo.analysis.asked_loads import load_on
     from fieldgeo.analysis.figures import plan_figures
     from fieldgeo.analysis.loaded import load_plan
     from fieldgeo.analysis.pass_order import order_figures
@@ -327,13 +326,14 @@ def lay(outline: str, **options: Any) -> None:
     field = read_sources([outline], options)[0]
     work = _work_on(field, options)
     plan = laying.lay(field, tool, direction_deg=options["direction"], order=options["order"], **work)
-    loaded = None if asked is None else load_plan(plan, load_on(field, asked), entrance_xy=work["entrance_xy"])
+    load = None if asked is None else load_for(field, asked)
+    loaded = None if load is None else load_plan(plan, load, entrance_xy=work["entrance_xy"])
     figures = plan_figures(plan if loaded is None else loaded.plan) | order_figures(plan.route)
     lines = [*plan_lines(figures), *order_lines(figures)]
-    if loaded is not None and asked is not None:
+    if loaded is not None and load is not None:
         figures["load"] = load_figures(loaded)
         lines += load_lines(figures["load"])
-        notes += [*(f"note: {note}." for note in asked.notes), *load_notes(figures["load"])]
+        notes += [*(f"note: {note}." for note in load.notes), *load_notes(figures["load"])]
     _write(plan, options, loaded=loaded)
     _write_tables(plan, plan if loaded is None else loaded.plan, options)
     _answer(figures, lines, as_json=options["as_json"])

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.asked_loads import AskedLoad
+    from fieldgeo.analysis.loaded import Load
+    from fieldgeo.outline.field import Field
 
 
 def _reads_each(reader: str) -> Callback:
@@ -23,6 +25,14 @@ load_options = option_set(
     click.option("--tank", metavar="AMOUNT", help="What tank or hoppers hold, such as 30bu, 3x15bu or 1000gal."),
     click.option("--rate", metavar="RATE", help="Seed, fertilizer or spray, such as 0.43bu/ac or 20gal/ac."),
     click.option("--yield", metavar="RATE", help="Grain, such as 180bu/ac."),
+    click.option("--rate-zones", metavar="FILE", help="A rate that differs by place: polygons or a raster; where there "
+                 "is no value, --rate holds."),
+    click.option("--yield-zones", metavar="FILE", help="The same for a yield; where there is no value, --yield holds."),
+    click.option("--zone-column", metavar="NAME", help="Column of the polygons that holds the values, such as "
+                 "yield_bu_ac."),
+    click.option("--zone-unit", metavar="UNIT", help="Unit of the values, such as bu/ac; without it as the column's "
+                 "name ends, or that of --rate or --yield."),
+    click.option("--zone-crs", metavar="CRS", help="Coordinate system of the zones, if their file names none."),
     click.option("--holds", metavar="AMOUNT/UNIT", multiple=True,
                  help="How much goes into what: 80000seeds/bag, 56lb/bu; corn or soybeans for their bushel."),
     click.option("--fill-at", metavar="PLACE", multiple=True, callback=_reads_each("analysis.asked_loads:read_place"),
@@ -45,7 +55,8 @@ load_options = option_set(
 )  # fmt: skip
 _NAMES: Final = (
     "tank", "rate", "yield", "holds", "fill_at", "unload_at", "road", "cart", "stop_setup", "stop_flow",
-    "stops_first", "last_fill", "starts_empty", "adjust",
+    "stops_first", "last_fill", "starts_empty", "adjust", "rate_zones", "yield_zones", "zone_column", "zone_unit",
+    "zone_crs",
 )  # fmt: skip
 
 
@@ -67,3 +78,29 @@ def asked_for(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = Non
     from fieldgeo.analysis.asked_loads import asked_load
 
     return asked_load({name: options.get(name) for name in _NAMES}, own=own)
+
+
+def load_for(field: Field, asked: AskedLoad) -> Load:
+    """Return what was asked for on one field, with the zones of a rate or yield read for it.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    asked : AskedLoad
+        From `asked_for`.
+
+    Raises
+    ------
+    FileError
+        If the file of the zones cannot be read.
+    InputError
+        If zones or places cannot be used on the field.
+    """
+    from fieldgeo.analysis.asked_loads import load_on
+
+    if asked.zones is None:
+        return load_on(field, asked)
+    from fieldgeo.terrain.rate_raster import read_rates
+
+    return load_on(field, asked, rates=read_rates(asked.zones, field))

@@ -10,10 +10,11 @@ import numpy as np
 import shapely
 
 from fieldgeo.analysis.asked import read_lonlat
+from fieldgeo.analysis.asked_zones import AskedZones, PlacedRates, asked_zones
 from fieldgeo.analysis.loaded import Load
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.amounts import Amount, converted, parse_amount, parse_holding
-from fieldgeo.machinery.supply import SUPPLY_KEYS, Supply, supply_of
+from fieldgeo.machinery.supply import SUPPLY_KEYS, Job, Supply, supply_of
 from fieldgeo.travel.stations import WINDS, checked_stands, side_along, side_facing
 from fieldgeo.travel.stop_rules import StopRules
 from fieldgeo.travel.timeline import Adjusting
@@ -33,6 +34,8 @@ _SEARCHED: Final = {"best": 1, "best2": 2}
 # Time of a stop where none is given: common practice, no source.
 ASSUMED_SETUP: Final = {"fill": "5min", "unload": "1min"}
 ASSUMED_FLOW: Final = "3bu/s"  # of a combine's auger; only where the tank is in bushels
+_ZONE_KEYS: Final = ("zone_column", "zone_unit", "zone_crs")
+_ZONE_JOBS: Final[tuple[tuple[Job, str, str], ...]] = (("fill", "rate", "yield"), ("unload", "yield", "rate"))
 _PER_TIME: Final = {"h": HOUR_S, "hr": HOUR_S, "hour": HOUR_S}
 _PER_AREA: Final = {"ac": ACRE_M2, "acre": ACRE_M2, "ha": HECTARE_M2}
 
@@ -40,7 +43,7 @@ _PER_AREA: Final = {"ac": ACRE_M2, "acre": ACRE_M2, "ha": HECTARE_M2}
 class AskedLoad(NamedTuple):
     """What was asked for, as read from text; nothing that needs the field yet."""
 
-    supply: Supply
+    supply: Supply  # with a rate of its own, or 1 where all of it comes from zones
     places: tuple[Place, ...] = ()
     road: Road | None = None
     cart: Amount | None = None
@@ -50,6 +53,7 @@ class AskedLoad(NamedTuple):
     starts_empty: bool = False
     adjusting: Adjusting = Adjusting()
     notes: tuple[str, ...] = ()
+    zones: AskedZones | None = None
 
 
 def read_place(text: str) -> Place:
@@ -128,7 +132,8 @@ def asked_load(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = No
     ----------
     options : mapping
         `tank`, `rate`, `yield`, `holds`, `stop_setup`, `stop_flow` as texts; `fill_at`, `unload_at` as tuples of
-        places, `road`, `cart` and `adjust` as read; `stops_first`, `last_fill`, `starts_empty`. All may be left out.
+        places, `road`, `cart` and `adjust` as read; `stops_first`, `last_fill`, `starts_empty`; `rate_zones`,
+        `yield_zones`, `zone_column`, `zone_unit`, `zone_crs` as texts. All may be left out.
     own : mapping, optional
         What the shed says that the tool carries, by the keys of `fieldgeo.machinery.supply.SUPPLY_KEYS`.
 
@@ -138,14 +143,16 @@ def asked_load(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = No
         If something is missing, or options do not go together.
     """
     given = {key: value for key, value in options.items() if value not in (None, (), False)}
-    if not {"tank", "rate", "yield", "fill_at", "unload_at"} & given.keys():
-        for key in ("cart", "road", "holds", "stop_setup", "stop_flow", "starts_empty"):
+    if not {"tank", "rate", "yield", "fill_at", "unload_at", "rate_zones", "yield_zones"} & given.keys():
+        for key in ("cart", "road", "holds", "stop_setup", "stop_flow", "starts_empty", *_ZONE_KEYS):
             if key in given:
                 name = key.replace("_", " ")
                 raise InputError(f"{name}: goes with filling or unloading. Give tank and rate, or tank and yield, too.")
         return None
     values, notes = _supply_values(given, own or {})
-    supply = supply_of(values)
+    zones = asked_zones(given, values, _job(given, values))
+    word = "rate" if zones is None else zones.word
+    supply = supply_of(values if zones is None or word in values else {**values, word: f"1{zones.unit}"})
     is_fill = supply.job == "fill"
     places = tuple(given.get("fill_at" if is_fill else "unload_at", ()))
     if ("unload_at" if is_fill else "fill_at") in given:
@@ -164,10 +171,11 @@ def asked_load(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = No
         starts_empty=bool(given.get("starts_empty", False)),
         adjusting=given.get("adjust", Adjusting()),
         notes=tuple(notes),
+        zones=zones,
     )
 
 
-def load_on(field: Field, asked: AskedLoad) -> Load:
+def load_on(field: Field, asked: AskedLoad, *, rates: PlacedRates | None = None) -> Load:
     """Return what was asked for on one field: places in its frame, sides as lines.
 
     Parameters
@@ -176,12 +184,18 @@ def load_on(field: Field, asked: AskedLoad) -> Load:
         The field.
     asked : AskedLoad
         From `asked_load`.
+    rates : PlacedRates, optional
+        Rate or yield by place, read for the field from `asked.zones`; needed where that is not None.
 
     Raises
     ------
     InputError
-        If a stand lies too far from the field, or no edge of it faces a side or lies by a road.
+        If zones were asked for and are not given, a stand lies too far from the field, or no edge of it faces a side
+        or lies by a road.
     """
+    if asked.zones is not None and rates is None:
+        raise InputError("zones: asked for but not read. Read them for the field with fieldgeo.terrain's read_rates.")
+    supply = asked.supply if rates is None else replace(asked.supply, rate_m2=rates.rates)
     side = None if asked.road is None else _side(field, asked.road)
     rules = StopRules(first=asked.first, last_fill=asked.last_fill, starts_empty=asked.starts_empty)
     words = [place for place in asked.places if isinstance(place, str)]
@@ -199,8 +213,8 @@ def load_on(field: Field, asked: AskedLoad) -> Load:
     elif word == "road" or (not asked.places and side is not None):
         rules = replace(rules, where="side", side=side)
     return Load(
-        supply=asked.supply, rules=rules, search_stands=_SEARCHED.get(word, 0), along=side, adjusting=asked.adjusting,
-        notes=asked.notes,
+        supply=supply, rules=rules, search_stands=_SEARCHED.get(word, 0), along=side, adjusting=asked.adjusting,
+        notes=asked.notes if rates is None else (*asked.notes, *rates.notes),
     )  # fmt: skip
 
 
@@ -208,14 +222,17 @@ def _supply_values(given: Mapping[str, Any], own: Mapping[str, Any]) -> tuple[di
     """Return the values of the supply, typed ones before those of the shed, and what was assumed."""
     typed = {key: given[key] for key in SUPPLY_KEYS if key in given}
     values = dict(own)
-    if "rate" in typed or "yield" in typed:
+    zoned = _zoned(given)
+    if zoned is not None:
+        values.pop("yield" if zoned == "fill" else "rate", None)
+    elif "rate" in typed or "yield" in typed:
         values = {key: value for key, value in values.items() if key not in {"rate", "yield"}}
     elif "fill_at" in given and "rate" in values:
         values.pop("yield", None)
     elif "unload_at" in given and "yield" in values:
         values.pop("rate", None)
     values |= typed
-    job = "unload" if "yield" in values else "fill"
+    job = _job(given, values)
     assumed = []
     if "stop_setup" not in values:
         values["stop_setup"] = ASSUMED_SETUP[job]
@@ -224,6 +241,22 @@ def _supply_values(given: Mapping[str, Any], own: Mapping[str, Any]) -> tuple[di
         values["stop_flow"] = ASSUMED_FLOW
         assumed.append(f"{ASSUMED_FLOW} of flow")
     return values, [f"assumed, not given: {', '.join(assumed)} (common practice, no source)"] if assumed else []
+
+
+def _zoned(given: Mapping[str, Any]) -> Job | None:
+    """Return what zones are for; None where there are none."""
+    if "rate_zones" in given and "yield_zones" in given:
+        raise InputError("rate zones go with filling, yield zones with unloading. Give one of them.")
+    for job, word, other in _ZONE_JOBS:
+        if f"{word}_zones" in given:
+            if other in given:
+                raise InputError(f"{word} zones go with a {word}, not with a {other}. Give one or the other.")
+            return job
+    return None
+
+
+def _job(given: Mapping[str, Any], values: Mapping[str, Any]) -> Job:
+    return _zoned(given) or ("unload" if "yield" in values else "fill")
 
 
 def _check_places(places: Sequence[Place], given: Mapping[str, Any], *, is_fill: bool) -> None:

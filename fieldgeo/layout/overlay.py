@@ -36,8 +36,10 @@ def intersection(shape: BaseGeometry, other: BaseGeometry) -> shapely.MultiPolyg
     return polygons_of(_agreed(shapely.intersection, np.array([shape], dtype=object), other)[0])
 
 
-def intersections(shapes: Sequence[BaseGeometry] | NDArray[np.object_], other: BaseGeometry) -> NDArray[np.object_]:
-    """Return the ground that each of many shapes shares with another, shape (N,)."""
+def intersections(
+    shapes: Sequence[BaseGeometry] | NDArray[np.object_], other: BaseGeometry | NDArray[np.object_]
+) -> NDArray[np.object_]:
+    """Return the ground that each of many shapes shares with another, or with one of its own, shape (N,)."""
     return _agreed(shapely.intersection, np.asarray(shapes, dtype=object), other)
 
 
@@ -74,7 +76,9 @@ def mitred_inset(shape: BaseGeometry, distance_m: float, mitre_limit: float) -> 
 
 
 def _agreed(
-    overlay: Callable[..., NDArray[np.object_]], shapes: NDArray[np.object_], other: BaseGeometry
+    overlay: Callable[..., NDArray[np.object_]],
+    shapes: NDArray[np.object_],
+    other: BaseGeometry | NDArray[np.object_],
 ) -> NDArray[np.object_]:
     """Return overlays on which two modes agree; where they do not, the one of middle area among all that can be."""
     # The grid's own result is kept, as the floating mode leaves spikes of no width along edges that nearly meet.
@@ -83,7 +87,8 @@ def _agreed(
     floating = shapely.area(overlay(shapes, other))
     is_off = (np.abs(areas - floating) > AGREED_SHARE * shapely.area(shapes) + AGREED_M2) | (areas > most)
     for index in np.flatnonzero(is_off).tolist():
-        tries: list[BaseGeometry] = [overlay(shapes[index], other, grid_size=grid) for grid in GRIDS]  # type: ignore[misc]
+        one = other[index] if isinstance(other, np.ndarray) else other
+        tries: list[BaseGeometry] = [overlay(shapes[index], one, grid_size=grid) for grid in GRIDS]  # type: ignore[misc]
         fitting = sorted((found.area, place) for place, found in enumerate(tries) if found.area <= most[index])
         if fitting:
             result[index] = tries[fitting[len(fitting) // 2][1]]

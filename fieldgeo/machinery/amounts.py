@@ -134,6 +134,27 @@ def parse_rate(text: str, *, what: str = "rate", example: str = "0.43bu/ac or 20
     return Amount(value / per, kind)
 
 
+def rate_unit(text: str) -> str | None:
+    """Return the unit of a rate from text such as ``"180bu/ac"``; None where it is no rate.
+
+    Parameters
+    ----------
+    text : str
+        Number, unit, and unit of area; the number may be left out.
+
+    Examples
+    --------
+    >>> rate_unit("180 bu/acre"), rate_unit("kg/ha"), rate_unit("180bu")
+    ('bu/acre', 'kg/ha', None)
+    """
+    given = text.strip()
+    match = _PER.fullmatch(given) or _PER.fullmatch(f"1{given}")
+    if match is None or _unit_of(match["unit"]) is None:
+        return None
+    per = match["per"].lower()
+    return f"{match['unit']}/{match['per']}" if per in _AREAS or per.removesuffix("s") in _AREAS else None
+
+
 def parse_flow(text: str, *, what: str = "flow", example: str = "10bu/min or 120gal/min") -> Amount:
     """Return an amount for each second from text such as ``"10bu/min"``.
 

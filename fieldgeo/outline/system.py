@@ -55,7 +55,7 @@ def file_system(raw: RawFile, crs: str | None, name: str) -> FileSystem:
     return system_of(crs or raw.crs, points, is_needed=raw.needs_crs and crs is None, name=name)
 
 
-def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str) -> FileSystem:
+def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str, option: str = "--crs") -> FileSystem:
     """Return the system of a name, code or definition, checked against the coordinates that are to be read in it.
 
     Parameters
@@ -69,6 +69,8 @@ def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str) -
         Whether nobody has said what the system is.
     name : str
         The file, for messages.
+    option : str
+        What a user says it with, for messages.
 
     Raises
     ------
@@ -77,7 +79,7 @@ def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str) -
     """
     if is_needed:
         raise CrsError(
-            f"{name}: its coordinate system is not known: the file does not say it. {_looks(xy)}Name it with --crs, "
+            f"{name}: its coordinate system is not known: the file does not say it. {_looks(xy)}Name it with {option}, "
             "such as EPSG:26915, 'Illinois East ftUS', or OGC:CRS84 for longitude and latitude."
         )
     if text is None or text.upper() in _LONLAT_NAMES:
@@ -92,7 +94,7 @@ def system_of(text: str | None, xy: FloatArray, *, is_needed: bool, name: str) -
     if system.is_projected and len(xy) and _are_degrees(xy):
         raise CrsError(
             f"{name}: its coordinates ({_range(xy)}) look like degrees, but {_called(text, system)} counts in "
-            f"{unit_of(system)}. Read the file without --crs, or name a system in degrees such as EPSG:4269."
+            f"{unit_of(system)}. Read the file without {option}, or name a system in degrees such as EPSG:4269."
         )
     return FileSystem(system=system, name=_called(text, system), notes=tuple(_foot_notes(system)))
 

@@ -1,4 +1,4 @@
-"""An elevation raster opened without harm, and what it says of itself: system, unit of heights, form."""
+"""A raster opened without harm, and what it says of itself: system, unit of heights, form."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ _CACHE_BYTES: Final = 64_000_000
 
 
 @contextmanager
-def opened_raster(path: Path, name: str) -> Iterator[Any]:
-    """Give an elevation raster, opened to read.
+def opened_raster(path: Path, name: str, *, holds: str = "elevation") -> Iterator[Any]:
+    """Give a raster of elevation, or of something else, opened to read.
 
     Parameters
     ----------
@@ -40,6 +40,8 @@ def opened_raster(path: Path, name: str) -> Iterator[Any]:
         The file.
     name : str
         What it is called in messages.
+    holds : str
+        What it should hold, for messages.
 
     Yields
     ------
@@ -51,17 +53,17 @@ def opened_raster(path: Path, name: str) -> Iterator[Any]:
     FileError
         If there is no such file, or it cannot be read.
     InputError
-        If it is of another format, is no elevation, or has no place on the map.
+        If it is of another format, does not hold one plain number for each cell, or has no place on the map.
     """
     import rasterio
     from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
 
-    driver = _driver(path, name)
+    driver = _driver(path, name, holds)
     try:
         with rasterio.Env(GDAL_CACHEMAX=_CACHE_BYTES), warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # it is refused below, in our own words
             with rasterio.open(path.absolute(), driver=driver) as raster:
-                _check_form(raster, name)
+                _check_form(raster, name, holds)
                 yield raster
     except RasterioIOError as error:
         raise FileError(
@@ -71,24 +73,45 @@ def opened_raster(path: Path, name: str) -> Iterator[Any]:
         raise InputError(f"{name} cannot be used: {_reason(error)}. Give another raster.") from error
 
 
-def _driver(path: Path, name: str) -> str:
+def is_raster(path: Path) -> bool:
+    """Return whether a file is of a raster format, by what it begins with or by its suffix.
+
+    Parameters
+    ----------
+    path : Path
+        The file; one that cannot be read is told by its suffix.
+    """
+    try:
+        with path.open("rb") as file:
+            beginning = file.read(64)
+    except (OSError, ValueError):  # ValueError: a NUL byte in the path
+        beginning = b""
+    return _known_driver(path, beginning.lstrip()) is not None
+
+
+def _known_driver(path: Path, beginning: bytes) -> str | None:
+    for mark, driver in _BEGINNINGS.items():
+        if beginning.startswith(mark):
+            return driver
+    return _SUFFIXES.get(path.suffix.lower())
+
+
+def _driver(path: Path, name: str, holds: str) -> str:
     """Return what the library calls the format of a file."""
     try:
         if not path.is_file():
             what = "this is not a plain file" if path.exists() else "there is no such file"
-            raise FileError(f"{name}: {what}. Give the path of an elevation raster: {_KINDS}.")
+            raise FileError(f"{name}: {what}. Give the path of a raster of {holds}: {_KINDS}.")
         with path.open("rb") as file:
             beginning = file.read(64).lstrip()
     except FileError:
         raise
     except (OSError, ValueError) as error:  # ValueError: a NUL byte in the path
         raise FileError(f"{name} cannot be read: {error}. Check its name and rights.") from error
-    for mark, driver in _BEGINNINGS.items():
-        if beginning.startswith(mark):
-            return driver
-    if path.suffix.lower() not in _SUFFIXES:
-        raise InputError(f"{name}: it is no elevation raster that can be read. Give {_KINDS}.")
-    return _SUFFIXES[path.suffix.lower()]
+    driver = _known_driver(path, beginning)
+    if driver is None:
+        raise InputError(f"{name}: it is no {holds} raster that can be read. Give {_KINDS}.")
+    return driver
 
 
 def _reason(error: BaseException) -> str:
@@ -98,9 +121,9 @@ def _reason(error: BaseException) -> str:
     return plain_name(str(error).rpartition("/")[2]).rstrip(".")
 
 
-def _check_form(raster: Any, name: str) -> None:
+def _check_form(raster: Any, name: str, holds: str) -> None:
     if raster.count != 1:
-        raise InputError(f"{name}: it has {raster.count} bands, as a picture has. An elevation raster has one.")
+        raise InputError(f"{name}: it has {raster.count} bands, as a picture has. A raster of {holds} has one.")
     if not (np.issubdtype(np.dtype(raster.dtypes[0]), np.floating) or _is_whole(raster)):
         raise InputError(f"{name}: its cells are of the kind {raster.dtypes[0]}. They must be plain numbers.")
     a, b, _, d, e, _ = tuple(raster.transform)[:6]
@@ -132,7 +155,7 @@ def holds_whole_units(raster: Any) -> bool:
     return _is_whole(raster) and raster.scales[0] == 1.0
 
 
-def system_of(raster: Any, crs: str | None, name: str) -> pyproj.CRS:
+def system_of(raster: Any, crs: str | None, name: str, *, option: str = "--dem-crs") -> pyproj.CRS:
     """Return the coordinate system of a raster.
 
     Parameters
@@ -143,6 +166,8 @@ def system_of(raster: Any, crs: str | None, name: str) -> pyproj.CRS:
         What the user says; it goes before what the file says.
     name : str
         What the file is called in messages.
+    option : str
+        What the user says it with, for messages.
 
     Raises
     ------
@@ -153,13 +178,13 @@ def system_of(raster: Any, crs: str | None, name: str) -> pyproj.CRS:
         return parse_crs(crs)
     if not raster.crs:
         raise CrsError(
-            f"{name}: it names no coordinate system. Give it with --dem-crs, such as EPSG:26915 or EPSG:4269."
+            f"{name}: it names no coordinate system. Give it with {option}, such as EPSG:26915 or EPSG:4269."
         )
     try:
         return parse_crs(raster.crs.to_wkt())
     except CrsError as error:
         raise CrsError(
-            f"{name}: its coordinate system is none on the surface of the Earth. Give it with --dem-crs, such as "
+            f"{name}: its coordinate system is none on the surface of the Earth. Give it with {option}, such as "
             "EPSG:26915."
         ) from error
 

@@ -63,7 +63,9 @@ class Zones:
         """
         grounds = np.asarray(grounds, dtype=object)
         total = self.rest_m2 * shapely.area(grounds)
-        for shape, rate_m2 in zip(self.shapes, self.rates_m2.tolist(), strict=True):
-            near = np.flatnonzero(shapely.intersects(grounds, shape))
-            total[near] += (rate_m2 - self.rest_m2) * shapely.area(intersections(grounds[near], shape))
+        if len(self.shapes) and len(grounds):
+            zone, ground = shapely.STRtree(grounds).query(self.shapes, predicate="intersects")
+            shared_m2 = shapely.area(intersections(grounds[ground], self.shapes[zone]))
+            more = (self.rates_m2[zone] - self.rest_m2) * shared_m2
+            total += np.bincount(ground, weights=more, minlength=len(grounds))
         return np.asarray(np.maximum(total, 0.0))

@@ -14,12 +14,12 @@ from fieldgeo.outline.files.layer import Given, Layer
 from fieldgeo.outline.files.parquet import read_parquet
 from fieldgeo.outline.files.vector import read_vector
 from fieldgeo.outline.files.wkt import read_wkt
+from fieldgeo.outline.rules import FileRules
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from fieldgeo.outline.raw import RawFile
-    from fieldgeo.outline.rules import FileRules
 
 
 def read_file(path: Path, kind: FileKind, rules: FileRules, *, crs: str | None = None) -> RawFile:
@@ -52,18 +52,42 @@ def read_file(path: Path, kind: FileKind, rules: FileRules, *, crs: str | None =
     CrsError
         If a point is given and the coordinate system is missing or unknown.
     """
-    return _read(Given(path=path, name=str(path)), kind, rules, crs)
+    layer, given, inside = _found(Given(path=path, name=str(path)), kind, rules, crs)
+    return chosen(layer, given, inside, crs)
 
 
-def _read(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> RawFile:
+def read_features(path: Path, kind: FileKind, *, crs: str | None = None) -> Layer:
+    """Return all features of a polygon file with their attributes, whatever they are.
+
+    Parameters
+    ----------
+    path : Path
+        The file; one with several layers of polygons is refused.
+    kind : str
+        Its format, told by its content.
+    crs : str, optional
+        Coordinate system asked for.
+
+    Raises
+    ------
+    FileError
+        If the file is missing, not a plain file, or cannot be read.
+    OutlineError
+        If it is damaged, too large or not safe, or it is not clear which layer is meant.
+    """
+    return _found(Given(path=path, name=str(path)), kind, FileRules(), crs)[0]
+
+
+def _found(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> tuple[Layer, Given, FileRules]:
+    """Return the layer asked for, the file that it was found in, and what is still to be chosen there."""
     _check_size(given, kind)
     if kind == "zip":
         with unpacked(given, rules.layer) as (path, inner, name):
             # A name in the zip file has chosen already; only a GeoPackage or KML has layers besides.
             is_spent = inner not in ("geopackage", "kml", "geojson") or rules.layer == path.stem
             inside = replace(rules, layer=None) if is_spent else rules
-            return _read(Given(path=path, name=f"{given.name}, {name}"), inner, inside, crs)
-    return chosen(_layer(given, kind, rules, crs), given, rules, crs)
+            return _found(Given(path=path, name=f"{given.name}, {name}"), inner, inside, crs)
+    return _layer(given, kind, rules, crs), given, rules
 
 
 def _layer(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> Layer:
