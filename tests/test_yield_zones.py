@@ -135,6 +135,18 @@ def test_the_rest_takes_the_plain_number_told_with_its_acres_derived(outline: st
     assert f"{12.121212 * 250:,.0f} bu in all" in " ".join(result.stdout.split())
 
 
+@pytest.mark.parametrize(
+    ("tank", "said"), [("1000bu", "1,000 bu: at least 2 passes"), ("300bu", "in places less than a pass")]
+)
+def test_what_a_tank_does_is_told_for_the_richest_passes_derived(
+    outline: str, tmp_path: Path, tank: str, said: str
+) -> None:
+    # 242.4 and 484.8 bu a pass.
+    more = ["--tank", tank, "--unload-at", "edge", "--zone-column", "yield_bu_ac"]
+    result = run("lay", outline, *TOOL, *more, "--yield-zones", halves(tmp_path))
+    assert said in " ".join(result.stdout.split())
+
+
 @pytest.mark.parametrize("kind", ["gpkg", "shp"])
 def test_other_formats_and_systems_give_the_same_regression(outline: str, tmp_path: Path, kind: str) -> None:
     plain = answer("lay", outline, *TOOL, *GRAIN, "--yield-zones", halves(tmp_path), "--zone-column", "yield_bu_ac")

@@ -117,7 +117,8 @@ def _load_lines(figures: Figures) -> Iterator[str]:
     passes = figures["passes_per_load"]
     lasts = "" if passes is None else (f"{count_text(passes, 'pass')}{fits}" if passes else "less than a pass")
     if figures["load_ac"] is None:
-        yield labelled("one tank", f"{tank}: at least {lasts}" if lasts else tank)
+        by_place = f": {'at least' if passes else 'in places'} {lasts}" if lasts else ""
+        yield labelled("one tank", f"{tank}{by_place}")
         return
     run = f"{figures['load_run_ft']:,.0f} ft ({figures['load_run_m']:,.0f} m)"
     yield labelled("one tank", f"{tank}: {figures['load_ac']:,.3g} ac, a run of {run}")
