@@ -75,14 +75,17 @@ def calibrate(work: DayWork) -> Calibration:
     kinds = sorted({turn.kind for turn in timing.turns})
     by_kind = {kind: _measured([turn.duration_s for turn in timing.turns if turn.kind == kind]) for kind in kinds}
     lifting = [turn.lifting_s for turn in turns if turn.lifting_s]
-    lifts = [trip.end_s - trip.start_s - trip.work_s for trip in passes]
-    stops_in_lifts = sum(stop.duration_s for stop in timing.stops if stop.during == "pass")
+    # Stops on passes are counted as stops, not as lifting.
+    on_passes = [stop for stop in timing.stops if stop.during == "pass"]
+    lifts = [
+        trip.end_s - trip.start_s - trip.work_s
+        - sum(stop.duration_s for stop in on_passes if trip.start_s <= stop.start_s <= trip.end_s)
+        for trip in passes
+    ]  # fmt: skip
     work_s = sum(timing.by_state_s[state] for state in ("passes", "headland_rounds"))
     speed = _measured([trip.length_m / trip.work_s for trip in passes if trip.work_s > 0])
     assert speed is not None  # there are passes, and each took time
-    lift = _measured(lifts) or Measured(mean=0.0, sd=0.0, n=len(passes))
-    # Stops on passes are counted as stops, not as lifting.
-    lift = replace(lift, mean=max(0.0, lift.mean - stops_in_lifts / len(passes)))
+    lift = _measured([max(0.0, seconds) for seconds in lifts]) or Measured(mean=0.0, sd=0.0, n=len(passes))
     # The mean that gives the whole time: length over time, not the mean of speeds.
     speed = replace(speed, mean=work.work_speed_m_s)
     return Calibration(
