@@ -113,8 +113,8 @@ def asked_zones(given: Mapping[str, Any], values: Mapping[str, Any], job: Job) -
     unit = said or named or (None if rest is None else rate_unit(rest))
     if unit is None:
         raise InputError(
-            f"zone unit: missing. Say in what the values of {plain_name(path)!r} are, such as bu/ac or kg/ha; or end "
-            "the name of their column in it, such as yield_bu_ac."
+            f"zone unit: missing. Say in what the values of {plain_name(path)!r} are, such as bu/ac or kg/ha; or give "
+            "a zone column whose name ends in it, such as yield_bu_ac."
         )
     known = rate_unit(unit)
     if known is None:
