@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import os
 import sys
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from fieldgeo.cli_answer import answer as _answer
-from fieldgeo.cli_answer import say as _say
+from fieldgeo.cli_answer import answer, field_notes, progress, say
+from fieldgeo.cli_files import check_targets, write, write_tables
 from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_log import log_options
 from fieldgeo.cli_machinery import cost, pull, shed
@@ -34,19 +33,16 @@ from fieldgeo.cli_options import (
 from fieldgeo.cli_rows import match
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources, source_options
 from fieldgeo.cli_terrain import slope_options
-from fieldgeo.errors import FaultyInputError, FieldgeoError, InputError
+from fieldgeo.cli_tools import carried, read_one_tool, read_tools, usage, work_on
+from fieldgeo.errors import FieldgeoError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Sequence
 
-    from fieldgeo.analysis.loaded import LoadedPlan
-    from fieldgeo.analysis.plan import Plan
-    from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
 
 INTERRUPTED: Final = 130  # as shells number it: 128 + SIGINT
 PIPE_CLOSED: Final = 141  # 128 + SIGPIPE
-_MOST_NOTES: Final = 10  # on one field; --json has them all
 
 
 class Verbs(click.Group):
@@ -95,134 +91,6 @@ def main() -> None:
     """
 
 
-def _tools(options: dict[str, Any]) -> tuple[list[Tool], list[str]]:
-    """Return the tools that the options ask for, and what is noted about them."""
-    from fieldgeo.machinery.asked import shed_tools, typed_tools
-    from fieldgeo.machinery.shed import read_shed
-
-    keys = ("speed", "turn_speed", "turn_radius", "lap", "sections")
-    values = {key: options[key] for key in keys if options[key] is not None}
-    widths, rows, row_spacing, kind = (options[key] for key in ("widths", "rows", "row_spacing", "kind"))
-    is_typed = bool(widths) or rows is not None or row_spacing is not None
-    _check_tool_usage(options, is_typed=is_typed)
-    noted = []
-    if is_typed:
-        noted += _usage(typed_tools, widths, rows=rows, row_spacing=row_spacing, kind=kind, values=values)
-    if options["names"]:
-        shed = read_shed(options["shed"])
-        named = shed_tools(shed, options["names"], values={})  # a name that is not in the shed is no wrong usage
-        noted += _usage(shed_tools, shed, options["names"], values=values) if values else named
-    names = [each.tool.name for each in noted]
-    if len(set(names)) < len(names):
-        raise click.UsageError(f"a tool is given more than once: {', '.join(map(repr, names))}. Give each once.")
-    notes = [f"note: {each.tool.name}: {note.replace('_', ' ')}." for each in noted for note in each.notes]
-    return [each.tool for each in noted], notes
-
-
-def _check_tool_usage(options: dict[str, Any], *, is_typed: bool) -> None:
-    if options["names"] and not options["shed"]:
-        raise click.UsageError("--tool needs --shed FILE, the shed file that lists the tool.")
-    if options["shed"] and not options["names"]:
-        raise click.UsageError("--shed needs --tool NAME, a tool that it lists.")
-    if not options["names"] and not is_typed:
-        raise click.UsageError("no tool. Give --width, or --rows with --row-spacing, or --tool with --shed.")
-    if options["kind"] and not is_typed:
-        raise click.UsageError("--kind goes with --width or --rows; a tool of the shed has its kind there.")
-
-
-def _one_tool(options: dict[str, Any]) -> tuple[Tool, list[str]]:
-    if len(options["widths"]) + len(options["names"]) > 1 or (options["names"] and options["rows"]):
-        raise click.UsageError("more than one tool. Give one --width, or --rows with --row-spacing, or one --tool.")
-    tools, notes = _tools(options)
-    return tools[0], notes
-
-
-def _usage(read: Callable[..., Any], *values: Any, **named: Any) -> Any:
-    """Call a reader of options; what it refuses is wrong usage."""
-    try:
-        return read(*values, **named)
-    except FaultyInputError as error:
-        raise click.UsageError(error.problems[0] if len(error.problems) == 1 else str(error)) from error
-    except InputError as error:
-        raise click.UsageError(str(error)) from error
-
-
-def _work_on(field: Field, options: dict[str, Any]) -> dict[str, Any]:
-    """Return how the work is done on a field, under the names that the library has for it."""
-    from fieldgeo.analysis.asked import entrance_xy
-
-    place = options["entrance"]
-    entrance = None if place is None else entrance_xy(field, place)
-    return {key: options[key] for key in ("headland", "sides", "finish")} | {"entrance_xy": entrance}
-
-
-def _check_targets(options: dict[str, Any]) -> None:
-    """Check every file to be written before any work is done, so that none is written if one cannot be."""
-    from fieldgeo.export.files import check_target
-
-    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file") if options.get(key)]
-    for target in targets:
-        check_target(target, force=options["force"])
-
-
-def _field_notes(*fields: Field) -> list[str]:
-    """Return what was mended on fields and what was seen there, the first few of each."""
-    notes = []
-    for field in fields:
-        said = [f"{change.what} ({change.area_change_m2:+,.1f} m2)" for change in field.changes]
-        said += field.problems
-        if len(said) > _MOST_NOTES:
-            said[_MOST_NOTES:] = [f"and {len(said) - _MOST_NOTES} more; outline --json lists them all"]
-        notes += [f"note: {field.name}: {text}." for text in said]
-    return notes
-
-
-def _write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
-    """Write the files that the options ask for."""
-    force = options["force"]
-    if options["out"]:
-        from fieldgeo.export.layers import write_field, write_plan
-        from fieldgeo.export.stops import write_loaded
-        from fieldgeo.outline.field import Field
-
-        if isinstance(thing, Field):
-            write_field(thing, options["out"], force=force)
-        elif loaded is not None:
-            write_loaded(loaded, options["out"], force=force)
-        else:
-            write_plan(thing, options["out"], force=force)
-        _say(f"written: {options['out']}")
-    if options["map_file"]:
-        from fieldgeo.report.map import save_map
-
-        save_map(thing if loaded is None else loaded, options["map_file"], force=force)
-        _say(f"written: {options['map_file']}")
-
-
-def _write_tables(plan: Plan, timed: Plan, options: dict[str, Any]) -> None:
-    """Write the list of passes of a plan, and the table of its time line, stops and all."""
-    if options["pass_file"]:
-        from fieldgeo.export.pass_list import write_pass_list
-
-        write_pass_list(plan.route, options["pass_file"], force=options["force"])
-        _say(f"written: {options['pass_file']}")
-    if options["time_file"]:
-        from fieldgeo.export.timeline import write_timeline
-
-        write_timeline(timed.timeline, options["time_file"], force=options["force"])
-        _say(f"written: {options['time_file']}")
-
-
-@contextmanager
-def _progress(label: str, steps: int) -> Iterator[Callable[[], None] | None]:
-    """Give a callback for each step that draws a progress bar on a terminal, and None where nobody watches."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=steps, label=label, file=sys.stderr) as bar:
-        yield lambda: bar.update(1)
-
-
 @main.command(
     epilog=examples(
         "fieldgeo outline creek.geojson --out creek.gpkg",
@@ -246,7 +114,7 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
     """  # fmt: skip
     from fieldgeo.report.outline_text import outline_cautions
 
-    _check_targets(options)
+    check_targets(options)
     if len(sources) > 1:
         _side_by_side(sources, options)
         return
@@ -257,10 +125,10 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
     figures = field_figures(field)
     if options["courses"] and "deed" not in figures:
         raise click.UsageError(f"--courses goes with a deed; {sources[0]} is a {figures['source']}.")
-    _write(field, options)
+    write(field, options)
     lines = [*outline_lines(figures), *(course_lines(figures) if options["courses"] else ())]
-    _answer(figures, lines, as_json=options["as_json"])
-    _say(*_field_notes(field), *uncertainty_notes(figures), *outline_cautions())
+    answer(figures, lines, as_json=options["as_json"])
+    say(*field_notes(field), *uncertainty_notes(figures), *outline_cautions())
 
 
 def _told_apart(fields: Sequence[Field], paths: Sequence[str]) -> list[Field]:
@@ -288,9 +156,9 @@ def _side_by_side(paths: Sequence[str], options: dict[str, Any]) -> None:
         from fieldgeo.report.overlay_map import save_overlay
 
         save_overlay(agreement, options["map_file"], force=options["force"])
-        _say(f"written: {options['map_file']}")
-    _answer(figures, agreement_lines(figures), as_json=options["as_json"])
-    _say(*agreement_notes(figures), *_field_notes(*fields), *outline_cautions())
+        say(f"written: {options['map_file']}")
+    answer(figures, agreement_lines(figures), as_json=options["as_json"])
+    say(*agreement_notes(figures), *field_notes(*fields), *outline_cautions())
 
 
 @main.command(
@@ -320,11 +188,11 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
-    _check_targets(options)
-    tool, notes = _one_tool(options)
-    asked = _usage(asked_for, options, own=_carried(options, tool))
+    check_targets(options)
+    tool, notes = read_one_tool(options)
+    asked = usage(asked_for, options, own=carried(options, tool))
     field = read_sources([outline], options)[0]
-    work = _work_on(field, options)
+    work = work_on(field, options)
     plan = laying.lay(field, tool, direction_deg=options["direction"], order=options["order"], **work)
     load = None if asked is None else load_for(field, asked)
     loaded = None if load is None else load_plan(plan, load, entrance_xy=work["entrance_xy"])
@@ -334,19 +202,10 @@ def lay(outline: str, **options: Any) -> None:
         figures["load"] = load_figures(loaded)
         lines += load_lines(figures["load"])
         notes += [*(f"note: {note}." for note in load.notes), *load_notes(figures["load"])]
-    _write(plan, options, loaded=loaded)
-    _write_tables(plan, plan if loaded is None else loaded.plan, options)
-    _answer(figures, lines, as_json=options["as_json"])
-    _say(*notes, *_field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
-
-
-def _carried(options: dict[str, Any], tool: Tool) -> dict[str, Any] | None:
-    """Return what the shed says that a tool carries."""
-    if not options["names"]:
-        return None
-    from fieldgeo.machinery.shed import read_shed
-
-    return dict(read_shed(options["shed"]).loads.get(tool.name, {}))
+    write(plan, options, loaded=loaded)
+    write_tables(plan, plan if loaded is None else loaded.plan, options)
+    answer(figures, lines, as_json=options["as_json"])
+    say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
 
 
 @main.command(
@@ -391,10 +250,10 @@ def direction(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.shared import shared_directions
     from fieldgeo.report.text import direction_lines, field_cautions, shared_lines, time_note
 
-    prices = _usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
-    tools, notes = _tools(options)
+    prices = usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
+    tools, notes = read_tools(options)
     field = read_sources([outline], options)[0]
-    work = _work_on(field, options)
+    work = work_on(field, options)
     by = options["by"]
     searches = [best_direction(field, tool, by=prices or by, **work) for tool in tools]
     if len(tools) == 1:
@@ -403,8 +262,8 @@ def direction(outline: str, **options: Any) -> None:
         figures = shared_figures(searches, shared_directions(searches, **work), by=by)
     figures["candidates"] = figures["candidates"][: options["count"]]
     lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
-    _answer(figures, lines, as_json=options["as_json"])
-    _say(*notes, *_field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
+    answer(figures, lines, as_json=options["as_json"])
+    say(*notes, *field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
 
 
 @main.command(
@@ -440,23 +299,23 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
     from fieldgeo.outline.farm import read_farm
     from fieldgeo.report.text import compare_lines, field_cautions, time_note
 
-    tools, notes = _tools(options)
+    tools, notes = read_tools(options)
     if len(tools) < 2:
         raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
     if options["paying_width"] and len(tools) > 2:
         raise click.UsageError(f"--paying-width is worked out between two tools; {len(tools)} are given.")
     fields = read_farm(outlines, crs=options["crs"], rules=asked_choice(options))
     work = {key: options[key] for key in ("headland", "sides", "finish")} | {"direction_deg": options["direction"]}
-    with _progress("laying", len(fields) * len(tools)) as step:
+    with progress("laying", len(fields) * len(tools)) as step:
         figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))
     if options["paying_width"]:
         narrow, wide = sorted(tools, key=lambda tool: tool.width_m)
-        with _progress("widths between", comparing.PAYING_STEPS + 1) as step:
+        with progress("widths between", comparing.PAYING_STEPS + 1) as step:
             paying = comparing.paying_width(fields, narrow, wide, progress=step, **work)
         figures["paying_width"] = paying_figures(paying, extra_cost_share=options["extra_cost"] / 100)
-    _answer(figures, compare_lines(figures), as_json=options["as_json"])
+    answer(figures, compare_lines(figures), as_json=options["as_json"])
     parts = max(len(field.shape.geoms) for field in fields)
-    _say(*notes, *_field_notes(*fields), time_note(), *field_cautions(parts=parts))
+    say(*notes, *field_notes(*fields), time_note(), *field_cautions(parts=parts))
 
 
 @main.command(
@@ -480,7 +339,7 @@ def log(file: str, **options: Any) -> None:
     from fieldgeo.export.files import check_target
     from fieldgeo.report.log_text import log_lines, log_notes
 
-    _check_targets(options)
+    check_targets(options)
     if options["calibrate"]:
         check_target(options["calibrate"], force=options["force"])
     work, tool = measured_log(file, options)
@@ -491,19 +350,19 @@ def log(file: str, **options: Any) -> None:
         lines += beside_lines(figures["plan"], tool)
     if options["calibrate"]:
         figures["calibration"] = calibrate_to(options["calibrate"], work, tool, options["shed"], force=options["force"])
-        _say(f"written: {options['calibrate']}")
+        say(f"written: {options['calibrate']}")
     if options["out"]:
         from fieldgeo.export.log_layers import write_log
 
         write_log(work, options["out"], force=options["force"])
-        _say(f"written: {options['out']}")
+        say(f"written: {options['out']}")
     if options["map_file"]:
         from fieldgeo.report.log_map import save_log_map
 
         save_log_map(work, options["map_file"], force=options["force"])
-        _say(f"written: {options['map_file']}")
-    _answer(figures, lines, as_json=options["as_json"])
-    _say(*log_notes(figures))
+        say(f"written: {options['map_file']}")
+    answer(figures, lines, as_json=options["as_json"])
+    say(*log_notes(figures))
 
 
 main.add_command(pull)
@@ -540,7 +399,7 @@ def slope(outline: str, dem: str, **options: Any) -> None:
     if options["map_file"]:
         check_target(options["map_file"], force=options["force"])
     options, assumed = with_tool(options)
-    tool, notes = _one_tool(options)
+    tool, notes = read_one_tool(options)
     field = read_sources([outline], options)[0]
     work = {key: options[key] for key in ("headland", "sides", "finish")}
     slopes = measured_slopes(dem, laying.lay(field, tool, direction_deg=options["direction"], **work), options)
@@ -549,7 +408,7 @@ def slope(outline: str, dem: str, **options: Any) -> None:
         from fieldgeo.report.slope_map import save_slopes
 
         save_slopes(slopes, options["map_file"], force=options["force"])
-        _say(f"written: {options['map_file']}")
-    _answer(figures, slope_lines(figures), as_json=options["as_json"])
-    _say(*assumed, *notes, *_field_notes(field), *(f"note: {note}." for note in slope_notes(figures)))
-    _say(*side_slope_cautions(figures))
+        say(f"written: {options['map_file']}")
+    answer(figures, slope_lines(figures), as_json=options["as_json"])
+    say(*assumed, *notes, *field_notes(field), *(f"note: {note}." for note in slope_notes(figures)))
+    say(*side_slope_cautions(figures))

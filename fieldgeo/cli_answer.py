@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+import sys
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Iterator
+
+    from fieldgeo.outline.field import Field
+
+_MOST_NOTES: Final = 10  # on one field; --json has them all
 
 
 def answer(figures: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> None:
@@ -37,3 +43,25 @@ def say(*notes: str) -> None:
     for note in notes:
         for line in wrap(note, indent=2):
             click.echo(line, err=True)
+
+
+def field_notes(*fields: Field) -> list[str]:
+    """Return what was mended on fields and what was seen there, the first few of each."""
+    notes = []
+    for field in fields:
+        said = [f"{change.what} ({change.area_change_m2:+,.1f} m2)" for change in field.changes]
+        said += field.problems
+        if len(said) > _MOST_NOTES:
+            said[_MOST_NOTES:] = [f"and {len(said) - _MOST_NOTES} more; outline --json lists them all"]
+        notes += [f"note: {field.name}: {text}." for text in said]
+    return notes
+
+
+@contextmanager
+def progress(label: str, steps: int) -> Iterator[Callable[[], None] | None]:
+    """Give a callback for each step that draws a progress bar on a terminal, and None where nobody watches."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=steps, label=label, file=sys.stderr) as bar:
+        yield lambda: bar.update(1)

@@ -1,0 +1,57 @@
+"""The files that options ask for: looked at before any work is done, and written."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from fieldgeo.cli_answer import say
+
+if TYPE_CHECKING:
+    from fieldgeo.analysis.loaded import LoadedPlan
+    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.outline.field import Field
+
+
+def check_targets(options: dict[str, Any]) -> None:
+    """Check every file to be written before any work is done, so that none is written if one cannot be."""
+    from fieldgeo.export.files import check_target
+
+    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file") if options.get(key)]
+    for target in targets:
+        check_target(target, force=options["force"])
+
+
+def write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
+    """Write the files that the options ask for."""
+    force = options["force"]
+    if options["out"]:
+        from fieldgeo.export.layers import write_field, write_plan
+        from fieldgeo.export.stops import write_loaded
+        from fieldgeo.outline.field import Field
+
+        if isinstance(thing, Field):
+            write_field(thing, options["out"], force=force)
+        elif loaded is not None:
+            write_loaded(loaded, options["out"], force=force)
+        else:
+            write_plan(thing, options["out"], force=force)
+        say(f"written: {options['out']}")
+    if options["map_file"]:
+        from fieldgeo.report.map import save_map
+
+        save_map(thing if loaded is None else loaded, options["map_file"], force=force)
+        say(f"written: {options['map_file']}")
+
+
+def write_tables(plan: Plan, timed: Plan, options: dict[str, Any]) -> None:
+    """Write the list of passes of a plan, and the table of its time line, stops and all."""
+    if options["pass_file"]:
+        from fieldgeo.export.pass_list import write_pass_list
+
+        write_pass_list(plan.route, options["pass_file"], force=options["force"])
+        say(f"written: {options['pass_file']}")
+    if options["time_file"]:
+        from fieldgeo.export.timeline import write_timeline
+
+        write_timeline(timed.timeline, options["time_file"], force=options["force"])
+        say(f"written: {options['time_file']}")
