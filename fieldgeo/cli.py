@@ -182,9 +182,9 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.analysis import lay as laying
     from fieldgeo.analysis.figures import plan_figures
     from fieldgeo.analysis.loaded import load_plan
-    from fieldgeo.analysis.pass_order import order_figures
+    from fieldgeo.analysis.pass_order import order_figures, pass_list
     from fieldgeo.analysis.stops_figures import load_figures
-    from fieldgeo.report.route_text import order_lines
+    from fieldgeo.report.route_text import order_lines, pass_list_lines
     from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
@@ -202,6 +202,9 @@ def lay(outline: str, **options: Any) -> None:
         figures["load"] = load_figures(loaded)
         lines += load_lines(figures["load"])
         notes += [*(f"note: {note}." for note in load.notes), *load_notes(figures["load"])]
+    if options["is_listed"]:
+        figures["pass_list"] = pass_list(plan.route)
+        lines += pass_list_lines(figures["pass_list"])
     write(plan, options, loaded=loaded)
     write_tables(plan, plan if loaded is None else loaded.plan, options)
     answer(figures, lines, as_json=options["as_json"])

@@ -112,8 +112,9 @@ order_options = option_set(
                  type=click.Choice(["auto", "back-and-forth", "skip", "blocks", "round-and-round", "best"]),
                  default="auto", show_default=True,
                  help="Order of the passes; auto: back and forth, or the pattern that is worth it; best: by a solver."),
+    click.option("--list", "is_listed", is_flag=True, help="List the passes as they are driven."),
     click.option("--passes", "pass_file", metavar="FILE", callback=ends_in(".csv"),
-                 help="Write the list of passes as they are driven (.csv)."),
+                 help="Write the same list to a file (.csv)."),
     click.option("--times", "time_file", metavar="FILE", callback=ends_in(".csv"),
                  help="Write where the tool is and what it does, second by second (.csv)."),
 )  # fmt: skip

@@ -253,6 +253,17 @@ def test_long_work_draws_a_bar_on_a_terminal_only() -> None:
     assert "laying" not in run(*arguments).stderr
 
 
+def test_the_passes_are_listed_as_they_are_driven() -> None:
+    lines = run("lay", SQUARE, *PLAIN_TOOL, "--order", "back-and-forth", "--list").stdout.splitlines()
+    head = next(number for number, line in enumerate(lines) if line.split()[:2] == ["no.", "pass"])
+    rows = [line.split() for line in lines[head + 1 :]]
+    assert [int(row[0]) for row in rows] == list(range(1, 34))
+    assert sorted(int(row[1]) for row in rows) == list(range(1, 34))
+    listed = answer("lay", SQUARE, *PLAIN_TOOL, "--list")["pass_list"]
+    assert [row["number"] for row in listed] == list(range(1, 34))
+    assert "pass_list" not in answer("lay", SQUARE, *PLAIN_TOOL)
+
+
 # Help
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from deeds import Row, deed_text, random_deed
 
-from fieldgeo.outline.deed.blunders import bearing_text, find_suspects, missing_call, swapped
+from fieldgeo.outline.deed.blunders import bearing_text, calls_along_gap, find_suspects, missing_call, swapped
 from fieldgeo.outline.deed.calls import read_calls
 from fieldgeo.outline.deed.closure import Closure, closure
 from fieldgeo.outline.deed.courses import LaidCall, lay_calls, lengths_m, steps_m
@@ -144,3 +144,12 @@ def test_bearings_in_words() -> None:
     assert [bearing_text(azimuth) for azimuth in azimuths] == [
         "N 0°00' E", "N 45°15' E", "N 90°00' E", "S 44°30' E", "S 0°00' E", "S 89°15' W", "N 0°00' E", "N 0°00' E"
     ]  # fmt: skip
+
+
+def test_calls_along_the_gap_are_where_a_length_is_wrong_derived() -> None:
+    # A square of 330 ft whose south-running side is written 360 ft: the gap of 30 ft runs along both upright sides.
+    laid, closed, suspects = work_out("N 330 ft\nE 330 ft\nS 360 ft\nW 330 ft")
+    assert suspects == ()
+    assert calls_along_gap(laid, closed) == [1, 3]
+    laid, closed, _ = work_out("N 330 ft\nE 330 ft\nS 330 ft\nW 330 ft")
+    assert calls_along_gap(laid, closed) == []

@@ -101,11 +101,6 @@ class Supply:
         if self.hoppers < 1:
             raise InputError(f"supply: hoppers is {self.hoppers}. It must be 1 or more.")
 
-    @property
-    def is_even(self) -> bool:
-        """Whether the rate is the same everywhere."""
-        return isinstance(self.rate_m2, float | int)
-
     def amounts(self, grounds: NDArray[np.object_], area_m2: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return what each ground takes or gives, shape (G,). [kind]
 

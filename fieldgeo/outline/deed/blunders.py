@@ -266,8 +266,8 @@ def _distance_text(distance: Distance) -> str:
     return " ".join(f"{number} {unit.replace('_', ' ')}" for number, unit in distance.parts)
 
 
-def misclosure_azimuth_call(laid: Sequence[LaidCall], closed: Closure) -> int | None:
-    """Return the number of the straight call that runs along the misclosure, the likeliest to have a wrong length.
+def calls_along_gap(laid: Sequence[LaidCall], closed: Closure) -> list[int]:
+    """Return the numbers of the straight calls that run along the misclosure, the likeliest to have a wrong length.
 
     Parameters
     ----------
@@ -277,12 +277,9 @@ def misclosure_azimuth_call(laid: Sequence[LaidCall], closed: Closure) -> int | 
         How they close.
     """
     if closed.is_exact:
-        return None
+        return []
     gap_deg = float(azimuth_deg(*closed.gap_m))
-    best: tuple[float, int] | None = None
-    for one in laid:
-        off_deg = abs(turn_deg(one.course.azimuth_deg, gap_deg)) % 180.0
-        off_deg = min(off_deg, 180.0 - off_deg)
-        if one.curve is None and off_deg <= _PARALLEL_DEG and (best is None or off_deg < best[0]):
-            best = off_deg, one.course.number
-    return best[1] if best else None
+    off_deg = {
+        one.course.number: abs(turn_deg(one.course.azimuth_deg, gap_deg)) % 180.0 for one in laid if one.curve is None
+    }
+    return [number for number, off in off_deg.items() if min(off, 180.0 - off) <= _PARALLEL_DEG]

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import FileError, InputError, OutlineError
 from fieldgeo.frame import LONLAT
-from fieldgeo.outline.deed.blunders import bearing_text, missing_call
+from fieldgeo.outline.deed.blunders import bearing_text, calls_along_gap, missing_call
 from fieldgeo.outline.deed.calls import read_calls
 from fieldgeo.outline.deed.closure import POOR_PRECISION
 from fieldgeo.outline.deed.courses import LaidCall, lay_calls, lengths_m
@@ -192,12 +192,20 @@ def _check_closure(
     report = figure.report
     clues = [f"call {suspect.number} looks wrong: {suspect.change}" for suspect in report.suspects]
     if not clues:
-        clues.append(missing_call(laid, figure.closed))
+        clues.extend(_hints(laid, figure))
     raise OutlineError(
         f"{source}: the calls {closure_text(figure)}; worse than 1:{POOR_PRECISION:,.0f} is not gone on with unasked. "
         "Compare the calls with the deed, or go on all the same with --any-closure.",
         [*clues, *(f"seen beside: {note}" for note in notes)],
     )
+
+
+def _hints(laid: Sequence[LaidCall], figure: Figure) -> list[str]:
+    """Return where to look when no single change closes the figure."""
+    along = [str(number) for number in calls_along_gap(laid, figure.closed)]
+    calls = f"call{'s' if len(along) > 1 else ''} {' and '.join(along)}"
+    first = [f"the gap runs along {calls}: look at that length first"] if along else []
+    return [*first, missing_call(laid, figure.closed)]
 
 
 def _check_crossings(source: str, figure: Figure) -> None:
@@ -253,7 +261,7 @@ def _closure_notes(laid: Sequence[LaidCall], figure: Figure) -> list[str]:
         f"call {one.number} looks wrong: {one.change} (closes to {one.misclosure_m:.2f} m)" for one in report.suspects
     ]
     if not report.suspects and is_poor(figure, POOR_PRECISION):
-        notes.append(missing_call(laid, figure.closed))
+        notes.extend(_hints(laid, figure))
     last = laid[-1]
     notes.append(
         f"call {len(laid)}, which returns to the beginning, is written {last.course.length_m:.2f} m; from where it "
