@@ -67,12 +67,19 @@ horsepower = 745.69987158227022 watt = hp
 
 
 @cache
-def _registry() -> pint.UnitRegistry[float]:
+def registry_of(definitions: str) -> pint.UnitRegistry[float]:
+    """Return units by their definitions and no others, in pint's own language.
+
+    Parameters
+    ----------
+    definitions : str
+        One definition a line.
+    """
     # pint takes a while to load; only text with a unit in it needs it.
     import pint
 
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
-    for definition in _DEFINITIONS.strip().splitlines():
+    for definition in definitions.strip().splitlines():
         registry.define(definition)
     return registry
 
@@ -108,7 +115,7 @@ def parse_quantity(text: str, unit: str, *, what: str, example: str) -> float:
     import pint
 
     try:
-        quantity = _registry().Quantity(float(match["number"]), match["unit"])
+        quantity = registry_of(_DEFINITIONS).Quantity(float(match["number"]), match["unit"])
         value = float(f"{float(quantity.to(unit).magnitude):.12g}")
     except (pint.errors.PintError, ValueError, OverflowError) as error:
         raise InputError(f"{what}: got {text!r}. {rule}.") from error

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import InputError
 from fieldgeo.outline.files.geojson import plain_name
+from fieldgeo.units import registry_of
 
 if TYPE_CHECKING:
-    import pint
+    pass
 
 # In pint's own language: name = length = short forms. Foot, survey foot (1200/3937 m), chain, rod, link, furlong, mile,
 # acre: NIST, revised conversion factors for the foot and acre (85 FR 62698, 2020). Engineer's chain of 100 ft, two-pole
@@ -39,16 +40,6 @@ hectare = 10000 meter ** 2 = ha = hectares
 """
 VARA_WORDS: Final = ("vara", "varas", "vrs", "vr")
 _OWN_AREA_UNITS: Final = ("acre", "rood", "hectare")
-
-
-@cache
-def _registry() -> pint.UnitRegistry[float]:
-    import pint
-
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
-    for definition in _DEFINITIONS.strip().splitlines():
-        registry.define(definition)
-    return registry
 
 
 def _forms(definition: str) -> list[str]:
@@ -142,4 +133,4 @@ def _in_si(word: str, unit: str, examples: str) -> float:
     names = next((names for names in map(_forms, _DEFINITIONS.strip().splitlines()) if word in names), None)
     if names is None or (names[0] in _OWN_AREA_UNITS) != (unit != "meter"):
         raise InputError(f"unit {plain_name(word.replace('_', ' '))!r} is not known here: use {examples}")
-    return float(f"{float(_registry().Quantity(1.0, word).to(unit).magnitude):.15g}")
+    return float(f"{float(registry_of(_DEFINITIONS).Quantity(1.0, word).to(unit).magnitude):.15g}")
