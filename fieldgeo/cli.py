@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, progress, say
-from fieldgeo.cli_files import check_targets, write, write_tables
+from fieldgeo.cli_files import check_field, check_targets, write, write_tables
 from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_log import log_options
 from fieldgeo.cli_machinery import cost, pull, shed
@@ -122,6 +122,7 @@ def outline(sources: tuple[str, ...], **options: Any) -> None:
     from fieldgeo.report.outline_text import course_lines, outline_lines, uncertainty_notes
 
     field = read_sources(sources, options)[0]
+    check_field(field, options)
     figures = field_figures(field)
     if options["courses"] and "deed" not in figures:
         raise click.UsageError(f"--courses goes with a deed; {sources[0]} is a {figures['source']}.")
@@ -192,6 +193,7 @@ def lay(outline: str, **options: Any) -> None:
     tool, notes = read_one_tool(options)
     asked = usage(asked_for, options, own=carried(options, tool))
     field = read_sources([outline], options)[0]
+    check_field(field, options)
     work = work_on(field, options)
     plan = laying.lay(field, tool, direction_deg=options["direction"], order=options["order"], **work)
     load = None if asked is None else load_for(field, asked)
@@ -339,12 +341,9 @@ def log(file: str, **options: Any) -> None:
     """  # fmt: skip
     from fieldgeo.analysis.log.figures import log_figures
     from fieldgeo.cli_log import beside_lines, calibrate_to, measured_log, plan_beside
-    from fieldgeo.export.files import check_target
     from fieldgeo.report.log_text import log_lines, log_notes
 
     check_targets(options)
-    if options["calibrate"]:
-        check_target(options["calibrate"], force=options["force"])
     work, tool = measured_log(file, options)
     figures = log_figures(work)
     lines = list(log_lines(figures))
@@ -395,12 +394,10 @@ def slope(outline: str, dem: str, **options: Any) -> None:
     """  # fmt: skip
     from fieldgeo.analysis import lay as laying
     from fieldgeo.cli_terrain import measured_slopes, with_tool
-    from fieldgeo.export.files import check_target
     from fieldgeo.report.slope_text import side_slope_cautions, slope_lines
     from fieldgeo.terrain.figures import slope_figures, slope_notes
 
-    if options["map_file"]:
-        check_target(options["map_file"], force=options["force"])
+    check_targets(options)
     options, assumed = with_tool(options)
     tool, notes = read_one_tool(options)
     field = read_sources([outline], options)[0]

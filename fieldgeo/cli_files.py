@@ -16,9 +16,18 @@ def check_targets(options: dict[str, Any]) -> None:
     """Check every file to be written before any work is done, so that none is written if one cannot be."""
     from fieldgeo.export.files import check_target
 
-    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file") if options.get(key)]
+    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file", "calibrate") if options.get(key)]
     for target in targets:
         check_target(target, force=options["force"])
+
+
+def check_field(field: Field, options: dict[str, Any]) -> None:
+    """Check that what holds longitudes and latitudes can be written of a field, before anything is."""
+    from fieldgeo.export.files import check_placed
+
+    for key in ("out", "time_file"):
+        if options.get(key):
+            check_placed(field, options[key])
 
 
 def write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:

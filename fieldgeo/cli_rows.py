@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from fieldgeo.cli_answer import answer, say
+from fieldgeo.cli_files import check_targets
 from fieldgeo.cli_options import ends_in, examples, json_option, option_set, reads
 from fieldgeo.errors import InputError
 
@@ -42,12 +43,10 @@ def match(shed: str, **options: Any) -> None:
     """  # fmt: skip
     from fieldgeo.analysis.match import TOLERANCE_M, MatchRules, match_shed
     from fieldgeo.analysis.match_figures import match_figures
-    from fieldgeo.export.files import check_target
     from fieldgeo.machinery.shed import read_shed
     from fieldgeo.report.match_text import match_lines, match_notes
 
-    if options["map_file"]:
-        check_target(options["map_file"], force=options["force"])
+    check_targets(options)
     tolerance_m = TOLERANCE_M if options["tolerance_m"] is None else options["tolerance_m"]
     guess_error_m, field_rows = options["guess_error_m"], options["field_rows"]
     try:

@@ -123,7 +123,12 @@ def test_a_deed_without_a_place_is_not_written(tmp_path: Path) -> None:
     file = tmp_path / "deed.geojson"
     assert "place" in message(run("outline", DEED, "--out", str(file)), 1)
     assert "place" in message(run("lay", DEED, "--width", "40ft", "--direction", "0", "--out", str(file)), 1)
-    assert not file.exists()
+    tank = ["--width", "40ft", "--direction", "0", "--tank", "5bu", "--rate", "1bu/ac"]
+    assert "place" in message(run("lay", DEED, *tank, "--out", str(file)), 1)
+    assert "place" in message(run("lay", DEED, *tank, "--times", str(tmp_path / "times.csv")), 1)
+    assert not list(tmp_path.iterdir())
+    assert {stop["lon"] for stop in answer("lay", DEED, *tank)["load"]["stop_list"]} == {None}
+    assert "no place" in run("lay", DEED, *tank).stdout
     assert answer("outline", DEED)["centre_lon_deg"] is None
     assert run("outline", DEED, "--corner", "1=-93.5,42", "--out", str(file)).exit_code == 0
     assert answer("outline", str(file))["centre_lon_deg"] == pytest.approx(-93.5, abs=0.01)

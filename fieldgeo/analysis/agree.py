@@ -16,14 +16,13 @@ import numpy as np
 import pyproj
 import shapely
 
-from fieldgeo.analysis.figures import area_figures
+from fieldgeo.analysis.figures import area_figures, length_figures
 from fieldgeo.analysis.patch import Patch, largest_patch
 from fieldgeo.errors import InputError
 from fieldgeo.frame import Frame, shape_to_frame, shape_to_lonlat
 from fieldgeo.layout.axes import ring_edges
 from fieldgeo.layout.overlay import difference, polygons_of
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -135,7 +134,7 @@ def agree(fields: Sequence[Field]) -> Agreement:
         raise InputError(
             f"agree: got {len(fields)} outline. Give two or more outlines of one field to lay side by side."
         )
-    placed = [field for field in fields if field.evidence is None or field.evidence.is_placed]
+    placed = [field for field in fields if field.is_placed]
     frame = placed[0].frame if placed else None
     for field in placed[1:]:
         _check_near(placed[0], field)
@@ -187,7 +186,7 @@ def _check_near(first: Field, other: Field) -> None:
 
 def _source(number: int, field: Field, frame: Frame | None) -> Source:
     evidence = field.evidence
-    is_placed = frame is not None and (evidence is None or evidence.is_placed)
+    is_placed = frame is not None and field.is_placed
     return Source(
         letter=chr(ord("A") + number % 26) + (str(number // 26) if number >= 26 else ""),
         name=field.name,
@@ -275,9 +274,9 @@ def _overlay_figures(pair: Pair, overlay: Overlay) -> Figures:
         **area_figures("only_first", overlay.only_first.area),
         **area_figures("only_second", overlay.only_second.area),
         **area_figures("differing", overlay.differing_m2),
-        **_length("edge_median", overlay.edge_median_m),
-        **_length("edge_p95", overlay.edge_p95_m),
-        **_length("apart", overlay.apart_m),
+        **length_figures("edge_median", overlay.edge_median_m),
+        **length_figures("edge_p95", overlay.edge_p95_m),
+        **length_figures("apart", overlay.apart_m),
         "largest": None if overlay.largest is None else _patch_figures(pair, overlay.largest),
     }
 
@@ -285,7 +284,7 @@ def _overlay_figures(pair: Pair, overlay: Overlay) -> Figures:
 def _patch_figures(pair: Pair, patch: Patch) -> Figures:
     return {
         **area_figures("area", patch.area_m2),
-        **_length("width", patch.width_m),
+        **length_figures("width", patch.width_m),
         "only_in": pair.first.letter if patch.is_in_first else pair.second.letter,
         "side": patch.side,
         "lon_deg": patch.lon_deg,
@@ -297,10 +296,6 @@ def _area_or_none(name: str, area_m2: float | None) -> dict[str, float | None]:
     if area_m2 is None:
         return dict.fromkeys(area_figures(name, 0.0))
     return {**area_figures(name, area_m2)}
-
-
-def _length(name: str, length_m: float) -> dict[str, float]:
-    return {f"{name}_m": float(length_m), f"{name}_ft": to_feet(length_m)}
 
 
 def _notes(agreement: Agreement) -> Iterator[str]:

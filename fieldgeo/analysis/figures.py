@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.score import By
     from fieldgeo.analysis.shared import SharedDirection
     from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Field
 
 Figures: TypeAlias = dict[str, Any]
 
@@ -274,6 +275,37 @@ def _outside(plan: Plan) -> Figures:
         "outside_ft": to_feet(float(outside.sum())),
         "turns_outside": int((outside > OUTSIDE_WORTH_SAYING_M).sum()),
     }
+
+
+def length_figures(name: str, length_m: float | None) -> dict[str, float | None]:
+    """Return a length in metres and feet, under a name with each unit; None stays None.
+
+    Parameters
+    ----------
+    name : str
+        Name without a unit, such as ``"closure"``.
+    length_m : float or None
+        The length. [m]
+    """
+    if length_m is None:
+        return {f"{name}_m": None, f"{name}_ft": None}
+    return {f"{name}_m": float(length_m), f"{name}_ft": to_feet(float(length_m))}
+
+
+def place_figures(field: Field, xy: tuple[float, float]) -> dict[str, float | None]:
+    """Return a place in the frame as longitude and latitude; None both where the field has no place on Earth. [deg]
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    xy : tuple of float
+        Place in its frame. [m]
+    """
+    if not field.is_placed:
+        return {"lon": None, "lat": None}
+    lon, lat = field.frame.to_lonlat(*xy)
+    return {"lon": float(lon), "lat": float(lat)}
 
 
 def area_figures(name: str, area_m2: float) -> dict[str, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from fieldgeo.analysis.figures import Figures, area_figures
+from fieldgeo.analysis.figures import Figures, area_figures, length_figures
 from fieldgeo.outline.evidence import DeedReport, SectionReport, WalkReport
 from fieldgeo.outline.measure import measure
 from fieldgeo.units import to_acres, to_feet
@@ -32,17 +32,15 @@ def field_figures(field: Field) -> Figures:
         `section`. The centre is None for a field whose place is not known.
     """
     measures = asdict(measure(field))
-    evidence = field.evidence
-    is_placed = evidence is None or evidence.is_placed
     return {
         "name": field.name,
         **area_figures("area", field.area_m2),
         **_evidence_figures(field),
         **measures,
         **{f"{name.removesuffix('_m')}_ft": to_feet(value) for name, value in measures.items() if name.endswith("_m")},
-        "is_placed": is_placed,
-        "centre_lon_deg": field.frame.lon_deg if is_placed else None,
-        "centre_lat_deg": field.frame.lat_deg if is_placed else None,
+        "is_placed": field.is_placed,
+        "centre_lon_deg": field.frame.lon_deg if field.is_placed else None,
+        "centre_lat_deg": field.frame.lat_deg if field.is_placed else None,
         "source_crs": field.source_crs,
         "changes": [asdict(change) for change in field.changes],
         "problems": list(field.problems),
@@ -66,13 +64,13 @@ def _evidence_figures(field: Field) -> Figures:
 def _report_figures(report: WalkReport | DeedReport | SectionReport | None) -> Figures:
     if isinstance(report, WalkReport):
         return {
-            **_length("closure", report.closure_m),
+            **length_figures("closure", report.closure_m),
             "closure_pct": 100 * report.closure_share,
             "walk": asdict(report),
         }
     if isinstance(report, DeedReport):
         return {
-            **_length("misclosure", report.misclosure_m),
+            **length_figures("misclosure", report.misclosure_m),
             "precision": report.precision,
             **area_figures("area_raw", report.area_raw_m2),
             **area_figures("area_adjusted", report.area_adjusted_m2),
@@ -84,7 +82,3 @@ def _report_figures(report: WalkReport | DeedReport | SectionReport | None) -> F
             "section": asdict(report),
         }
     return {}
-
-
-def _length(name: str, length_m: float | None) -> dict[str, float | None]:
-    return {f"{name}_m": length_m, f"{name}_ft": None if length_m is None else to_feet(length_m)}

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from fieldgeo.analysis.figures import place_figures
 from fieldgeo.machinery.amounts import GALLON_M3, POUND_KG, TON_KG
 from fieldgeo.travel.choose import FULL_TOLERANCE
 from fieldgeo.travel.stations import wind
@@ -154,7 +155,6 @@ def _run_figures(supply: Supply, width_m: float) -> Figures:
 
 
 def _stop_figures(number: int, stop: Stop, supply: Supply, field: Field) -> Figures:
-    lon, lat = field.frame.to_lonlat(*stop.xy)
     after = stop.after
     is_pass = after is not None and after.state == "pass"
     return {
@@ -170,8 +170,7 @@ def _stop_figures(number: int, stop: Stop, supply: Supply, field: Field) -> Figu
         "stand": stop.stand + 1 if stop.stand >= 0 else None,
         "x_m": stop.xy[0],
         "y_m": stop.xy[1],
-        "lon": float(lon),
-        "lat": float(lat),
+        **place_figures(field, stop.xy),
         "amount": amount_figures(stop.amount, supply),
         "before": amount_figures(stop.before, supply),
         "left": amount_figures(stop.left, supply),
@@ -186,12 +185,17 @@ def _stand_figures(loaded: LoadedPlan) -> list[Figures]:
         return []
     found = []
     for number, (x_m, y_m) in enumerate(np.asarray(stands_xy, dtype=float).reshape(-1, 2).tolist()):
-        lon, lat = loaded.plan.field.frame.to_lonlat(x_m, y_m)
         here = [stop.amount for stop in loaded.stops.stops if stop.stand == number]
         found.append(
-            {"stand": number + 1, "x_m": x_m, "y_m": y_m, "lon": float(lon), "lat": float(lat), "stops": len(here),
-             "amount": amount_figures(sum(here), loaded.stops.supply)}
-        )  # fmt: skip
+            {
+                "stand": number + 1,
+                "x_m": x_m,
+                "y_m": y_m,
+                **place_figures(loaded.plan.field, (x_m, y_m)),
+                "stops": len(here),
+                "amount": amount_figures(sum(here), loaded.stops.supply),
+            }
+        )
     return found
 
 
@@ -214,11 +218,9 @@ def _habit_figures(loaded: LoadedPlan) -> Figures | None:
     """Return what the stands that were searched for save against standing at the entrance or the nearest corner."""
     if loaded.search is None:
         return None
-    lon, lat = loaded.plan.field.frame.to_lonlat(*loaded.search.habit_xy)
     habit, saving_s = loaded.search.habit_plan, loaded.search.saving_s
     return {
-        "lon": float(lon),
-        "lat": float(lat),
+        **place_figures(loaded.plan.field, tuple(loaded.search.habit_xy.tolist())),
         "stops": None if habit is None else len(habit.stops),
         "stop_h": None if habit is None else habit.added_s / HOUR_S,
         "saving_h": None if saving_s is None else saving_s / HOUR_S,

@@ -8,10 +8,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
-from fieldgeo.errors import FileError
+from fieldgeo.errors import FileError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from fieldgeo.outline.field import Field
 
 PathLike: TypeAlias = str | os.PathLike[str]
 
@@ -122,6 +124,28 @@ def check_target(path: PathLike, *, force: bool = False) -> None:
         raise FileError(f"{target} is not a plain file and is left alone. Give another name.")
     if is_there and not force:
         raise FileError(f"{target} exists and is left alone. Give another name, or --force to replace it.")
+
+
+def check_placed(field: Field, path: PathLike) -> None:
+    """Check that a field has a place on Earth, before longitudes and latitudes are written.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    path : str or path
+        The file to be written, for the message.
+
+    Raises
+    ------
+    InputError
+        If only its shape is known.
+    """
+    if not field.is_placed:
+        raise InputError(
+            f"{path}: the place of {field.name!r} on Earth is not known, only its shape, so it cannot be written. "
+            "Place it by one of its corners first (--corner N=LON,LAT)."
+        )
 
 
 def _to_disk(file: Path) -> None:

@@ -11,7 +11,7 @@ import shapely
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.errors import FileError, InputError
-from fieldgeo.export.files import PathLike, whole_file
+from fieldgeo.export.files import PathLike, check_placed, whole_file
 from fieldgeo.export.geojson import write_geojson
 from fieldgeo.frame import Frame, azimuth_deg, shape_to_lonlat
 from fieldgeo.outline.field import Field
@@ -122,7 +122,7 @@ def write_plan(plan: Plan, path: PathLike, *, force: bool = False) -> None:
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
-    _check_placed(plan.field, path)
+    check_placed(plan.field, path)
     write_layers(plan_layers(plan), LAYERS, plan.field.frame, path, force=force)
 
 
@@ -179,7 +179,7 @@ def write_field(field: Field, path: PathLike, *, force: bool = False) -> None:
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
-    _check_placed(field, path)
+    check_placed(field, path)
     if _format(path) == "gpkg":
         _write_geopackage({"outline": [outline_row(field)]}, LAYERS, field.frame, path, force=force)
     else:
@@ -197,14 +197,6 @@ def _format(path: PathLike) -> Literal["geojson", "gpkg"]:
             f"Give a name that ends in {', '.join(_FORMATS)}."
         )
     return _FORMATS[suffix.lower()]
-
-
-def _check_placed(field: Field, path: PathLike) -> None:
-    if field.evidence is not None and not field.evidence.is_placed:
-        raise InputError(
-            f"{path}: the place of {field.name!r} on Earth is not known, only its shape, so it cannot be written. "
-            "Place it by one of its corners first (--corner N=LON,LAT)."
-        )
 
 
 def _areas(what: str, area_m2: float) -> Properties:

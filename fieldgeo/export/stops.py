@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 import shapely
 
 from fieldgeo.analysis.stops_figures import load_figures
+from fieldgeo.export.files import check_placed
 from fieldgeo.export.layers import LAYERS, LayerKind, plan_layers, write_layers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.loaded import LoadedPlan
-    from fieldgeo.export.files import PathLike
-    from fieldgeo.export.layers import Layers
+    from fieldgeo.export.files import PathLike, check_placed
+from fieldgeo.export.layers import Layers
 
 STOP_LAYERS: Final[Mapping[str, LayerKind]] = {
     "stops": LayerKind(
@@ -69,10 +70,11 @@ def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> 
     Raises
     ------
     InputError
-        If the suffix is of another format.
+        If the suffix is of another format, or the place of the field is not known.
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
+    check_placed(loaded.plan.field, path)
     layers = plan_layers(loaded.without) | stop_layers(loaded)
     write_layers(layers, {**LAYERS, **STOP_LAYERS}, loaded.plan.field.frame, path, force=force)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from fieldgeo.export.files import check_target, write_whole
+from fieldgeo.export.files import check_placed, check_target, write_whole
 from fieldgeo.travel.table import TimelineTable, timeline_table
 
 if TYPE_CHECKING:
@@ -37,8 +37,9 @@ def write_timeline(timeline: Timeline, path: PathLike, *, step_s: float = 1.0, f
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     InputError
-        If the step cannot be used.
+        If the step cannot be used, or the place of the field is not known.
     """
+    check_placed(timeline.route.layout.field, path)
     check_target(path, force=force)
     table = timeline_table(timeline, step_s)
     write_whole(path, timeline_csv(table), force=force)

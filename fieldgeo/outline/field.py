@@ -62,6 +62,11 @@ class Field:
             raise InputError(f"field {self.name!r}: shape cannot be used: {reason}. Read it with read_outline.")
 
     @property
+    def is_placed(self) -> bool:
+        """Whether its place on Earth is known, and not its shape alone."""
+        return self.evidence is None or self.evidence.is_placed
+
+    @property
     def area_m2(self) -> float:
         """Area of the outline less its holes, equal to the area on the ellipsoid. [m2]"""
         return float(self.shape.area)

@@ -61,8 +61,7 @@ def plot_field(field: Field, *, ax: Axes | None = None) -> Axes:
     report = None if evidence is None else evidence.report
     if isinstance(report, DeedReport):
         own = "bearings are the deed's own"
-        is_placed = evidence is not None and evidence.is_placed
-        lines.append(own if is_placed else f"{own}, and so is north: no corner's place is known")
+        lines.append(own if field.is_placed else f"{own}, and so is north: no corner's place is known")
     with paper.drawing_style():
         handles = [*outline_handles(field), *_report_handles(report)]
         bounds = field.shape.bounds

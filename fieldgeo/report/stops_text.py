@@ -44,7 +44,7 @@ def load_lines(figures: Figures) -> Iterator[str]:
         ]
         yield labelled("through the tool", ", ".join(rates))
     for stand in figures["stands"]:
-        place = f"{stand['lon']:.6f},{stand['lat']:.6f}"
+        place = _lonlat_text(stand, 6)
         taken = f"{count_text(stand['stops'], 'stop')}, {amount_text(stand['amount'])}"
         yield labelled(f"stand {stand['stand']}", f"{place}  {taken}")
     if figures["habit"]:
@@ -138,7 +138,7 @@ def _stop_time_text(figures: Figures) -> str:
 
 
 def _habit_text(habit: Figures) -> str:
-    place = f"{habit['lon']:.6f},{habit['lat']:.6f}"
+    place = _lonlat_text(habit, 6)
     if habit["saving_h"] is None:
         return f"  from the place of habit, {place}, the tank does not last"
     share = "" if habit["saving_share"] is None else f" ({habit['saving_share']:.0%} of the stops)"
@@ -175,13 +175,19 @@ def _place_text(stop: Figures) -> str:
     return f"{stop['end']} end" if stop["end"] else "first pass"
 
 
+def _lonlat_text(figures: Figures, digits: int) -> str:
+    if figures["lon"] is None:
+        return "no place"
+    return f"{figures['lon']:.{digits}f},{figures['lat']:.{digits}f}"
+
+
 def _stop_row(stop: Figures) -> list[str]:
     return [
         f"{stop['number']}",
         _work_text(stop),
         f"{stop['strip']}" if stop["strip"] else "",
         _place_text(stop),
-        f"{stop['lon']:.5f},{stop['lat']:.5f}",
+        _lonlat_text(stop, 5),
         amount_text(stop["amount"]),
         amount_text(stop["left"]),
     ]

@@ -137,7 +137,7 @@ def in_frame(field: Field, frame: Frame) -> Field:
     LogError
         If the place of the field on Earth is not known.
     """
-    if field.evidence is not None and not field.evidence.is_placed:
+    if not field.is_placed:
         raise LogError(
             f"the place of the outline {plain_name(field.name)!r} on Earth is not known, so no log can be laid on it. "
             "Place it by one of its corners first."
