@@ -3,9 +3,10 @@
 from pathlib import Path
 
 import pytest
+from sheds import problems_of, shed_of
 
 from fieldgeo.errors import FileError, InputError, ShedError
-from fieldgeo.machinery import Shed, Tractor, read_shed
+from fieldgeo.machinery import Tractor, read_shed
 from fieldgeo.machinery.shed import SIZE_LIMIT_BYTES
 from fieldgeo.machinery.tool_entry import changed_tool
 from fieldgeo.units import FOOT_M, parse_power_w
@@ -43,18 +44,6 @@ power = "161hp"
 """
 
 TOOL = '[[tool]]\nname = "harrow"\nwidth = "30ft"\n'
-
-
-def shed_of(folder: Path, text: str) -> Shed:
-    file = folder / "shed.toml"
-    file.write_text(text, encoding="utf-8")
-    return read_shed(file)
-
-
-def problems_of(folder: Path, text: str) -> tuple[str, ...]:
-    with pytest.raises(ShedError) as caught:
-        shed_of(folder, text)
-    return caught.value.problems
 
 
 def test_everything_given_is_everything_read(tmp_path: Path) -> None:

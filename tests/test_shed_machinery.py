@@ -5,29 +5,16 @@ from typing import Any
 
 import pytest
 from command import SHED, answer, message, run
+from sheds import problems_of, shed_of
 
 from fieldgeo.analysis.log.calibrate import Calibration, Measured, shed_text
 from fieldgeo.analysis.shed_figures import shed_figures
-from fieldgeo.errors import ShedError
 from fieldgeo.machinery.amounts import POUND_KG
-from fieldgeo.machinery.shed import Shed, read_shed
 from fieldgeo.report.pull_text import shed_lines, shed_notes
 from fieldgeo.units import HORSEPOWER_W, to_mph
 
 TOOL = '[[tool]]\nname = "it"\nkind = "field cultivator"\nwidth = "30ft"\nhitch = "pulled"\n'
 TRACTOR = '[[tractor]]\nname = "t"\npower = "200hp"\n'
-
-
-def shed_of(folder: Path, text: str) -> Shed:
-    file = folder / "shed.toml"
-    file.write_text(text, encoding="utf-8")
-    return read_shed(file)
-
-
-def problems_of(folder: Path, text: str) -> tuple[str, ...]:
-    with pytest.raises(ShedError) as caught:
-        shed_of(folder, text)
-    return caught.value.problems
 
 
 def test_everything_given_is_read(tmp_path: Path) -> None:
