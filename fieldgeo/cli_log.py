@@ -1,4 +1,4 @@
-"""The options of `log`, and its answer: what was done, and the plan beside it."""
+"""The verb `log`: what was done, and the plan beside it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fieldgeo.cli_options import crs_option, option_set, reads
+from fieldgeo.cli_answer import answer, say
+from fieldgeo.cli_files import check_targets
+from fieldgeo.cli_options import crs_option, examples, file_options, json_option, option_set, reads
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -142,3 +144,46 @@ def beside_lines(figures: Figures, tool: Tool) -> Sequence[str]:
 
     lines = list(against_lines(figures["as_in_the_shed"], head=f"plan of {tool.name!r} as the shed has it:"))
     return [*lines, at_log_speed_line(figures["at_log_speed"]), *halves_lines(figures["by_halves"])]
+
+
+@click.command(
+    epilog=examples(
+        "fieldgeo log combine.csv",
+        "fieldgeo log planter.gpx --width 40ft --outline creek.geojson --map day.svg",
+        "fieldgeo log day.csv --shed shed.toml --tool planter --calibrate own.toml",
+    )
+)
+@click.argument("file", metavar="FILE")
+@log_options
+@file_options
+@json_option
+def log(file: str, **options: Any) -> None:
+    """Read back the GPS log of a day's work: what was really done.
+
+    FILE is a table with named columns, GPX or NMEA 0183. With --tool the plan is laid beside it.
+    """  # fmt: skip
+    from fieldgeo.analysis.log.figures import log_figures
+    from fieldgeo.report.log_text import log_lines, log_notes
+
+    check_targets(options)
+    work, tool = measured_log(file, options)
+    figures = log_figures(work)
+    lines = list(log_lines(figures))
+    if tool is not None:
+        figures["plan"] = plan_beside(work, tool)
+        lines += beside_lines(figures["plan"], tool)
+    if options["calibrate"]:
+        figures["calibration"] = calibrate_to(options["calibrate"], work, tool, options["shed"], force=options["force"])
+        say(f"written: {options['calibrate']}")
+    if options["out"]:
+        from fieldgeo.export.log_layers import write_log
+
+        write_log(work, options["out"], force=options["force"])
+        say(f"written: {options['out']}")
+    if options["map_file"]:
+        from fieldgeo.report.log_map import save_log_map
+
+        save_log_map(work, options["map_file"], force=options["force"])
+        say(f"written: {options['map_file']}")
+    answer(figures, lines, as_json=options["as_json"])
+    say(*log_notes(figures))

@@ -1,4 +1,4 @@
-"""The options of `slope`, and what is measured for it."""
+"""The verb `slope`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,20 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from fieldgeo.cli_options import ends_in, option_set, reads
+from fieldgeo.cli_answer import answer, field_notes, say
+from fieldgeo.cli_files import check_targets
+from fieldgeo.cli_options import (
+    direction_option,
+    ends_in,
+    examples,
+    json_option,
+    option_set,
+    reads,
+    tool_options,
+    work_options,
+)
+from fieldgeo.cli_sources import choice_options, read_sources
+from fieldgeo.cli_tools import read_one_tool
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -77,3 +90,43 @@ def measured_slopes(path: str, plan: Plan, options: Mapping[str, Any]) -> FieldS
     )
     ground = read_terrain(path, plan.field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
     return measure_slopes(plan, ground, rules)
+
+
+@click.command(
+    epilog=examples(
+        "fieldgeo slope creek.geojson county_10m.tif --width 40ft --direction 90",
+        "fieldgeo slope creek.geojson lidar.tif --shed shed.toml --tool planter",
+    )
+)
+@click.argument("outline", metavar="OUTLINE")
+@click.argument("dem", metavar="DEM")
+@tool_options
+@direction_option
+@work_options
+@choice_options
+@slope_options
+@json_option
+def slope(outline: str, dem: str, **options: Any) -> None:
+    """Measure the slope along and across the passes on OUTLINE, from the elevation raster DEM.
+
+    A raster may be in any coordinate system and unit; only the part about the field is read.
+    """  # fmt: skip
+    from fieldgeo.analysis import lay as laying
+    from fieldgeo.report.slope_text import side_slope_cautions, slope_lines
+    from fieldgeo.terrain.figures import slope_figures, slope_notes
+
+    check_targets(options)
+    options, assumed = with_tool(options)
+    tool, notes = read_one_tool(options)
+    field = read_sources([outline], options)[0]
+    work = {key: options[key] for key in ("headland", "sides", "finish")}
+    slopes = measured_slopes(dem, laying.lay(field, tool, direction_deg=options["direction"], **work), options)
+    figures = slope_figures(slopes)
+    if options["map_file"]:
+        from fieldgeo.report.slope_map import save_slopes
+
+        save_slopes(slopes, options["map_file"], force=options["force"])
+        say(f"written: {options['map_file']}")
+    answer(figures, slope_lines(figures), as_json=options["as_json"])
+    say(*assumed, *notes, *field_notes(field), *(f"note: {note}." for note in slope_notes(figures)))
+    say(*side_slope_cautions(figures))

@@ -1,0 +1,74 @@
+"""The verb `lay`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from fieldgeo.cli_answer import answer, field_notes, say
+from fieldgeo.cli_files import check_field, check_targets, write, write_tables
+from fieldgeo.cli_loads import asked_for, load_for, load_options
+from fieldgeo.cli_options import (
+    direction_option,
+    entrance_option,
+    examples,
+    file_options,
+    json_option,
+    order_options,
+    tool_options,
+    work_options,
+)
+from fieldgeo.cli_sources import choice_options, read_sources
+from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
+
+
+@click.command(
+    epilog=examples(
+        "fieldgeo lay creek.geojson --width 40ft --speed 5mph --map creek.svg",
+        'fieldgeo lay creek.geojson --shed shed.toml --tool "16-row planter"',
+    )
+)
+@click.argument("outline", metavar="OUTLINE")
+@tool_options
+@direction_option
+@work_options
+@entrance_option
+@order_options
+@load_options
+@choice_options
+@file_options
+@json_option
+def lay(outline: str, **options: Any) -> None:
+    """Lay headlands and passes for one tool on the field of OUTLINE."""
+    from fieldgeo.analysis import lay as laying
+    from fieldgeo.analysis.figures import plan_figures
+    from fieldgeo.analysis.loaded import load_plan
+    from fieldgeo.analysis.pass_order import order_figures, pass_list
+    from fieldgeo.analysis.stops_figures import load_figures
+    from fieldgeo.report.route_text import order_lines, pass_list_lines
+    from fieldgeo.report.stops_text import load_lines, load_notes
+    from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
+
+    check_targets(options)
+    tool, notes = read_one_tool(options)
+    asked = usage(asked_for, options, own=carried(options, tool))
+    field = read_sources([outline], options)[0]
+    check_field(field, options)
+    work = work_on(field, options)
+    plan = laying.lay(field, tool, direction_deg=options["direction"], order=options["order"], **work)
+    load = None if asked is None else load_for(field, asked)
+    loaded = None if load is None else load_plan(plan, load, entrance_xy=work["entrance_xy"])
+    figures = plan_figures(plan if loaded is None else loaded.plan) | order_figures(plan.route)
+    lines = [*plan_lines(figures), *order_lines(figures)]
+    if loaded is not None and load is not None:
+        figures["load"] = load_figures(loaded)
+        lines += load_lines(figures["load"])
+        notes += [*(f"note: {note}." for note in load.notes), *load_notes(figures["load"])]
+    if options["is_listed"]:
+        figures["pass_list"] = pass_list(plan.route)
+        lines += pass_list_lines(figures["pass_list"])
+    write(plan, options, loaded=loaded)
+    write_tables(plan, plan if loaded is None else loaded.plan, options)
+    answer(figures, lines, as_json=options["as_json"])
+    say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
