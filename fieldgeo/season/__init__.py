@@ -1,0 +1,1 @@
+"""The season: crops, operations, fit days, schedule."""
