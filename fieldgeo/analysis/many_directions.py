@@ -25,7 +25,7 @@ from fieldgeo.layout.headland import Rounds, Sides, body_inside, lay_rounds, lay
 from fieldgeo.layout.model import NOTHING, Headland
 from fieldgeo.layout.sides import EndChain, along_flags, end_chains, outline_sides, worth_leaving
 from fieldgeo.layout.strips import Finish, Ints
-from fieldgeo.layout.sweep import sweep_directions
+from fieldgeo.layout.sweep import Driving, sweep_directions
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.patterns import Order, check_order, least_skip
@@ -101,7 +101,7 @@ class ManyDirections:
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
         self._headlands: dict[bytes, tuple[float, float]] = {}  # time and swept ground of the rounds alone
-        self._turn_table = _turn_table(tool, field, order)
+        self._turn_table = turn_table(tool, field.shape, order)
 
     def _keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
         """Return for each direction the headlands to consider: b"" is all round, else the flags of the sides along."""
@@ -195,19 +195,13 @@ class ManyDirections:
         )  # fmt: skip
         if by == "passes":
             return driving.passes
-        missed_m2 = np.maximum(body.area - driving.work_m * tool.width_m, 0.0)
         if by == "overlap":
+            missed_m2 = np.maximum(body.area - driving.work_m * tool.width_m, 0.0)
             return np.asarray(driving.work_m * tool.width_m - body.area + 2 * missed_m2)
-        time_s = (
-            driving.work_m / tool.speed_m_s
-            + driving.turn_m / tool.turn_speed_m_s
-            + driving.travel_m / travel_speed_m_s(tool)
-            + driving.passes * (tool.raise_s + tool.lower_s + 2 * tool.pull_out_m / tool.turn_speed_m_s)
-            + 2 * missed_m2 / tool.theoretical_m2_s
-        )
+        time_s = driving_time_s(driving, body.area, tool)
         if by == "cost" and prices is not None:
             return np.asarray(time_s / 3600 * prices.hour + driving.work_m * tool.width_m * prices.input_m2)
-        return np.asarray(time_s)
+        return time_s
 
     def _headland_score(self, key: bytes, by: By, prices: Prices | None) -> float:
         """Return what the headland adds to a score: exactly where its rounds are laid, else about."""
@@ -252,14 +246,45 @@ class ManyDirections:
         return self._rounds[key]
 
 
-def _turn_table(tool: Tool, field: Field, order: Order) -> tuple[Floats, Floats]:
+def driving_time_s(driving: Driving, area_m2: float, tool: Tool) -> Floats:
+    """Return the time of estimated driving over a body, shape (H,); ground that is left counts twice. [s]
+
+    Parameters
+    ----------
+    driving : Driving
+        From `fieldgeo.layout.sweep.sweep_directions`.
+    area_m2 : float
+        Area of the body. [m2]
+    tool : Tool
+        Gives speeds and the time of lifting.
+    """
+    missed_m2 = np.maximum(area_m2 - driving.work_m * tool.width_m, 0.0)
+    return np.asarray(
+        driving.work_m / tool.speed_m_s
+        + driving.turn_m / tool.turn_speed_m_s
+        + driving.travel_m / travel_speed_m_s(tool)
+        + driving.passes * (tool.raise_s + tool.lower_s + 2 * tool.pull_out_m / tool.turn_speed_m_s)
+        + 2 * missed_m2 / tool.theoretical_m2_s
+    )
+
+
+def turn_table(tool: Tool, shape: shapely.MultiPolygon, order: Order) -> tuple[Floats, Floats]:
     """Return offsets between the ends of two passes side by side, and what the turn for each takes. [m]
 
     That is the length driven at turning speed in the same time, pull-out and run-in left out; the mean of a turn to the
     left and one to the right. Where the order may pass others by, the turn onto the pass that needs no loop counts when
     it is quicker: nearly every turn of such an order is one.
+
+    Parameters
+    ----------
+    tool : Tool
+        The tool.
+    shape : shapely.MultiPolygon
+        Outline in the frame, which tells how large an offset can be. [m]
+    order : str
+        Order of the passes.
     """
-    low, high = np.array(field.shape.bounds).reshape(2, 2)
+    low, high = np.array(shape.bounds).reshape(2, 2)
     offsets = np.concatenate([np.linspace(0, 6 * tool.turn_radius_m, 120), [float(np.hypot(*(high - low))) + 1]])
     steps = {1, 1 if order == "back-and-forth" else least_skip(pitch_m=tool.pitch_m, turn_radius_m=tool.turn_radius_m)}
     return offsets, np.min([_turn_m(tool, step, offsets) for step in sorted(steps)], axis=0)
