@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import ceil, floor
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -13,6 +13,9 @@ from fieldgeo.layout.axes import Floats, ring_edges, turn_matrix, turned_edges
 from fieldgeo.layout.model import Passes
 from fieldgeo.layout.strips import FIT_TOLERANCE_M, RUNS_BY_FINISH, Finish, Ints, Runs
 from fieldgeo.machinery.tool import Tool
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 class Placing(NamedTuple):
@@ -125,7 +128,20 @@ class PiecePasses(NamedTuple):
     owner: Ints  # (M,) index into runs
 
 
-def _lay_piece(edges: Floats, placing: Placing, tool: Tool, finish: Finish) -> PiecePasses:
+def lay_piece(edges: Floats, placing: Placing, tool: Tool, finish: Finish) -> PiecePasses:
+    """Return the passes over one piece of the body, its strips placed.
+
+    Parameters
+    ----------
+    edges : ndarray of shape (E, 4)
+        Edges of the piece in work coordinates, from `fieldgeo.layout.axes.turned_edges`. [m]
+    placing : Placing
+        Where the strips lie.
+    tool : Tool
+        Gives width and sections.
+    finish : {"cover", "clean", "half"}
+        Finish rule.
+    """
     lows, highs, strip = _section_bands(placing, tool, finish)
     runs = RUNS_BY_FINISH[finish](edges, lows, highs)
     boxes = np.column_stack([runs.start_m, lows[runs.band], runs.end_m, highs[runs.band]])
@@ -137,15 +153,39 @@ def _lay_piece(edges: Floats, placing: Placing, tool: Tool, finish: Finish) -> P
     return PiecePasses(joined, placing, boxes, owner)
 
 
-def _placing_cost_s(laid: PiecePasses, area_m2: float, tool: Tool, turn_s: float) -> float:
+def placing_cost_s(laid: PiecePasses, area_m2: float, tool: Tool, turn_s: float) -> float:
     """Return what a placing costs: working time, a turn a pass, and twice the time of the ground it leaves. [s]
 
     Ground left unworked has to be worked some other way, which takes at least as long again. (Derived.)
+
+    Parameters
+    ----------
+    laid : PiecePasses
+        Passes over one piece of the body.
+    area_m2 : float
+        Area of the piece. [m2]
+    tool : Tool
+        Gives width and speed.
+    turn_s : float
+        Time of one turn. [s]
     """
     boxes, runs = laid.boxes, laid.runs
     worked = float(((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])).sum())
     driving = float((runs.end_m - runs.start_m).sum()) / tool.speed_m_s + turn_s * len(runs.band)
     return driving + 2 * max(0.0, area_m2 - worked) / tool.theoretical_m2_s
+
+
+def plainness(rank: int) -> float:
+    """Return the factor on the cost of a placing by its place in `placings`: what it must save over the plainest.
+
+    The first two are mirror images: neither is preferred, so that a turned field is laid the same.
+
+    Parameters
+    ----------
+    rank : int
+        Place among the placings, from 0.
+    """
+    return 1.0 if rank < 2 else 1.001
 
 
 def lay_passes(
@@ -155,6 +195,7 @@ def lay_passes(
     finish: Finish,
     *,
     turn_s: float,
+    among: Sequence[Sequence[Placing]] | None = None,
 ) -> Passes:
     """Return the passes over a body at a direction, each piece with its best sideways placing.
 
@@ -171,18 +212,20 @@ def lay_passes(
     turn_s : float
         Time of one turn, to weigh passes against length when a placing is chosen. A placing must save more than a
         thousandth to be chosen over a plainer one. [s]
+    among : sequence of sequence of Placing, optional
+        For each polygon of the body the placings to choose from, the plainest first, instead of those of `placings`:
+        strips that lie where another tool has laid rows.
     """
     matrix = turn_matrix(direction_deg)
     parts: list[PiecePasses] = []
-    for polygon in body.geoms:
+    for number, polygon in enumerate(body.geoms):
         edges = turned_edges(ring_edges(polygon), matrix)
         low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
         best, best_cost = None, 0.0
-        for rank, placing in enumerate(placings(low, high, tool, finish)):
-            laid = _lay_piece(edges, placing, tool, finish)
-            its_cost = _placing_cost_s(laid, polygon.area, tool, turn_s)
-            # The first two are mirror images: neither is preferred, so that a turned field is laid the same.
-            its_cost *= 1.0 if rank < 2 else 1.001
+        for rank, placing in enumerate(placings(low, high, tool, finish) if among is None else among[number]):
+            laid = lay_piece(edges, placing, tool, finish)
+            its_cost = placing_cost_s(laid, polygon.area, tool, turn_s)
+            its_cost *= plainness(rank)
             if best is None or its_cost < best_cost * (1 - 1e-9):
                 best, best_cost = laid, its_cost
         if best is not None:
