@@ -7,7 +7,8 @@ Every error a user can cause derives from `FieldgeoError`; the command line turn
     │   ├── FaultyInputError         an input with faults, all listed in `.problems`
     │   │   ├── OutlineError         an outline that cannot be used
     │   │   ├── LogError             a log of work that cannot be used
-    │   │   └── ShedError            a shed file that cannot be used
+    │   │   ├── ShedError            a shed file that cannot be used
+    │   │   └── SeasonError          a season file that cannot be used
     │   ├── CrsError                 a coordinate system that is missing, unknown or unfit
     │   └── LayoutError              no layout is possible with these values on this field
     └── FileError (OSError)          a file that cannot be read or written
@@ -57,6 +58,10 @@ class CrsError(InputError):
 
 class ShedError(FaultyInputError):
     """A shed file that cannot be used."""
+
+
+class SeasonError(FaultyInputError):
+    """A season file that cannot be used."""
 
 
 class LayoutError(InputError):

@@ -27,6 +27,9 @@
     tail = "5ft"                # how far the rear reaches behind the point the tool pivots about
     wheel_track = "120in"       # between the middles of the wheels that run among the rows
     tire = "15in"               # width of their tires
+    bottoms = 8                 # of a plow: bottoms and bottom_width, or else width
+    bottom_width = "18in"
+    throws = "right"            # a plow that throws one way; both: a two-way plow
 
     [[tractor]]
     name = "row-crop tractor"
@@ -39,23 +42,23 @@ is none; whatever else is left out is assumed, and the notes say so.
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from fieldgeo.errors import FileError, InputError, ShedError
+from fieldgeo.errors import InputError, ShedError
 from fieldgeo.machinery.entries import TEXT_LIMIT, Entry, check_keys, read_entries, shown
 from fieldgeo.machinery.needs import NEED_KEYS, Needs, read_needs
 from fieldgeo.machinery.owning import OWN_KEYS, Ownership, read_ownership
 from fieldgeo.machinery.supply import SUPPLY_KEYS, read_supply_values, supply_of
+from fieldgeo.machinery.toml_file import read_toml
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.tool_entry import TOOL_KEYS, read_tool
 from fieldgeo.machinery.tractor import TRACTOR_KEYS, Tractor, read_tractor
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
 SIZE_LIMIT_BYTES: Final = 100_000  # some 300 tools; a larger file is not a shed
 
@@ -138,7 +141,9 @@ def read_shed(path: str | Path) -> Shed:
     ShedError
         If it is not TOML in UTF-8, or has faults; every fault is in `.problems` with its entry and key.
     """
-    content = _parse(_read_text(Path(path)), path)
+    content = read_toml(
+        path, kind="shed", holds="lists tools and tractors", limit_bytes=SIZE_LIMIT_BYTES, error=ShedError
+    )
     faults: list[str] = []
     check_keys(content, _TOP_KEYS, "shed", faults)
     farm = Entry(where="shed", values=content, faults=faults).text("farm") if "farm" in content else ""
@@ -184,40 +189,6 @@ def _measured(entry: Entry) -> tuple[str, ...]:
         if key not in _KEYS_OF_ENTRY or key not in entry.values:
             entry.fault("measured", f"got {shown(key)}. It must be a key that this entry gives.")
     return tuple(keys)
-
-
-def _read_text(path: Path) -> str:
-    try:
-        if not path.is_file():
-            what = "this is not a plain file" if path.exists() else "there is no such file"
-            raise FileError(f"shed file {str(path)!r}: {what}. Give the path of a shed in TOML.")
-        with path.open("rb") as file:
-            content = file.read(SIZE_LIMIT_BYTES + 1)
-    except FileError:
-        raise
-    except (OSError, ValueError) as error:  # ValueError: a NUL byte in the path
-        raise FileError(f"shed file {str(path)!r} cannot be read: {error}. Check its name and rights.") from error
-    if len(content) > SIZE_LIMIT_BYTES:
-        raise FileError(
-            f"shed file {str(path)!r}: larger than {SIZE_LIMIT_BYTES:,} bytes, so it is no shed. Give the TOML file "
-            "that lists tools and tractors."
-        )
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ShedError(
-            f"shed file {str(path)!r}: byte {error.start} is not UTF-8 text. Save the file as UTF-8."
-        ) from error
-
-
-def _parse(text: str, path: str | Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # RecursionError: brackets nested without end
-        reason = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)
-        raise ShedError(
-            f"shed file {str(path)!r} is not TOML: {reason}. Correct that line and read it again."
-        ) from error
 
 
 def _load(entry: Entry) -> dict[str, Any]:
