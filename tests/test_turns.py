@@ -5,7 +5,7 @@ from math import asin, cos, pi, sin, sqrt, tan
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fieldgeo.errors import InputError
@@ -18,6 +18,7 @@ from fieldgeo.machinery.turning import (
     turn_depth_m,
     turn_length_m,
 )
+from fieldgeo.travel.paths import cut_shares
 from fieldgeo.travel.turns import Turn, join_poses, lengths_outside_m, turn_kind, turn_times_s
 
 NORTH = pi / 2
@@ -316,6 +317,8 @@ def test_radius_of_the_side_counts_derived() -> None:
     x=st.floats(-25, 25), y=st.floats(-20, 20), goal=st.floats(-4, 4),
     hitch=st.sampled_from(["mounted", "pulled"]), pull_out=st.sampled_from([0.0, 4.0]),
 )  # fmt: skip
+# Backed across a corner of the pass just finished, 20 cm into it: between two looks at the path that were 1 m apart.
+@example(x=20.0, y=0.0, goal=0.0, hitch="mounted", pull_out=4.0)
 def test_any_turn_ends_at_its_goal_and_keeps_out_of_the_passes(
     x: float, y: float, goal: float, hitch: str, pull_out: float
 ) -> None:
@@ -336,6 +339,16 @@ def test_any_turn_ends_at_its_goal_and_keeps_out_of_the_passes(
     if turn.kind == "fishtail":
         # Not back into the pass just finished.
         assert not ((points[:, 1] < -0.05) & (np.abs(points[:, 0]) < 2.9)).any()
+
+
+def test_parts_are_cut_where_they_cross_a_line_derived() -> None:
+    # Radius 2, heading along the line and 1 m to its left, turning away to the right: down by 1 m after 60 degrees, and
+    # up again after 300. A straight run of 4 m at 30 degrees downward is there half way; backed it goes away from the
+    # line. A circle that stays above is nowhere cut.
+    off, heading = np.ones(4), np.array([0.0, -pi / 6, -pi / 6, 0.0])
+    bend, driven = np.array([-0.5, 0.0, 0.0, 0.5]), np.array([4 * pi, 4.0, -4.0, 12.0])
+    shares = np.sort(cut_shares(off, heading, bend, driven), axis=1)
+    assert shares == pytest.approx(np.array([[1 / 6, 5 / 6], [0.5, 0.5], [1.0, 1.0], [1.0, 1.0]]))
 
 
 def test_driven_share_stands_still_while_shifting_derived() -> None:

@@ -13,7 +13,18 @@ from fieldgeo.layout.axes import Floats
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.travel.fishtail import fishtails
 from fieldgeo.travel.forward import forward_paths
-from fieldgeo.travel.paths import NO_PART_M, Paths, Radii, count_cusps, path_lengths_m, reverse_lengths_m, sample_paths
+from fieldgeo.travel.paths import (
+    NO_PART_M,
+    Paths,
+    Radii,
+    count_cusps,
+    cut_shares,
+    part_starts,
+    path_lengths_m,
+    reverse_lengths_m,
+    sample_paths,
+    step,
+)
 from fieldgeo.travel.reverse import reverse_paths
 
 # A path this close to the outline does not leave it: no one steers closer. Common practice, no source.
@@ -21,7 +32,9 @@ GRAZE_M: Final = 0.25
 # Where no turn stays inside, those that go beyond by up to this share more than the least are as good as it, and judged
 # by their time. Common practice, no source.
 _AS_GOOD: Final = 0.25
-# Points on each part where a path is looked at for what it crosses.
+# A path that comes into a pass by less than this only touches it.
+TOUCH_M: Final = 1e-3
+# Points on each part where a path is looked at for what lies outside.
 _LOOKS: Final = 8
 # Pairs of poses that differ by no more than this lie alike. [m, rad]
 _ALIKE: Final = 1e-8
@@ -214,15 +227,30 @@ def _backed_ways(poses: Poses, tool: Tool, before_m: Floats, after_m: Floats, *,
 
 
 def _clear_of_passes(poses: Poses, paths: Paths, width_m: float) -> NDArray[np.bool_]:
-    """Return whether paths of shape (N, 7) keep out of the pass just finished, and of the next before its start."""
-    points = sample_paths(poses.start_xy, poses.start_rad, paths, shares=np.arange(1, _LOOKS + 1) / _LOOKS)
-    is_clear = np.ones(len(points), dtype=bool)
-    for at, heading, sign in ((poses.start_xy, poses.start_rad, -1.0), (poses.end_xy, poses.end_rad, 1.0)):
-        ahead = unit_vectors(heading)
-        away = points - at[:, None, :]
-        along = sign * np.einsum("nkc,nc->nk", away, ahead)
-        across = away[..., 1] * ahead[:, None, 0] - away[..., 0] * ahead[:, None, 1]
-        is_clear &= ~((along > 1e-3) & (np.abs(across) < width_m / 2)).any(axis=1)
+    """Return whether paths of shape (N, 7) keep out of the pass just finished, and of the next before its start.
+
+    Each part is cut where it crosses the end of such a pass or a side of it: what lies between two cuts is in or out as
+    a whole, so that a look at its middle tells.
+    """
+    row, column = np.nonzero(np.abs(paths.parts_m) > NO_PART_M)
+    bend, driven = paths.curvature_1_m[row, column], paths.parts_m[row, column]
+    x, y, turned = (each[row, column] for each in part_starts(poses.start_xy, poses.start_rad, paths))
+    half_m = width_m / 2 - TOUCH_M
+    is_clear = np.ones(len(paths.parts_m), dtype=bool)
+    # Both passes lie ahead of these: the one just finished the way the tool came, the next the way it goes.
+    for at, way in ((poses.start_xy, poses.start_rad + pi), (poses.end_xy, poses.end_rad)):
+        ahead, away_x, away_y = unit_vectors(way)[row], x - at[row, 0], y - at[row, 1]
+        along = away_x * ahead[:, 0] + away_y * ahead[:, 1]
+        across = away_y * ahead[:, 0] - away_x * ahead[:, 1]
+        heading = turned - way[row]
+        cuts = [cut_shares(across - side, heading, bend, driven) for side in (half_m, -half_m)]
+        # The end lies square to the sides: along it is across from there.
+        cuts.append(cut_shares(TOUCH_M - along, heading - pi / 2, bend, driven))
+        ends = np.zeros((len(row), 1)), np.ones((len(row), 1))
+        share = np.sort(np.concatenate([*ends, *cuts], axis=1), axis=1)
+        middle = driven[:, None] * (share[:, 1:] + share[:, :-1]) / 2
+        on, beside, _ = step(along[:, None], across[:, None], heading[:, None], bend[:, None], middle)
+        is_clear[row[((on > TOUCH_M) & (np.abs(beside) < half_m)).any(axis=1)]] = False
     return is_clear
 
 

@@ -115,6 +115,54 @@ def drive_all(start_xy: Floats, heading_rad: Floats, paths: Paths) -> tuple[Floa
     return x, y, heading
 
 
+def part_starts(start_xy: Floats, heading_rad: Floats, paths: Paths) -> tuple[Floats, Floats, Floats]:
+    """Return where each part of paths begins: x, y and heading, each of shape (N, P). [m, rad]
+
+    Parameters
+    ----------
+    start_xy : ndarray of shape (N, 2)
+        Where the paths begin. [m]
+    heading_rad : ndarray of shape (N,)
+        Headings there, counter-clockwise from the x axis. [rad]
+    paths : Paths
+        Parts of shape (N, P).
+    """
+    poses = [(start_xy[:, 0], start_xy[:, 1], np.asarray(heading_rad))]
+    for part in range(paths.parts_m.shape[-1] - 1):
+        poses.append(step(*poses[-1], paths.curvature_1_m[:, part], paths.parts_m[:, part]))
+    x, y, heading = (np.stack(each, axis=1) for each in zip(*poses, strict=True))
+    return x, y, heading
+
+
+def cut_shares(off_m: Floats, heading_rad: Floats, curvature: Floats, driven_m: Floats) -> Floats:
+    """Return where parts cross a straight line, as shares of their length, shape (N, 2); 1 where they do not. [-]
+
+    Parameters
+    ----------
+    off_m : ndarray of shape (N,)
+        How far to the left of the line each part begins. [m]
+    heading_rad : ndarray of shape (N,)
+        Headings there, counter-clockwise from the line's own. [rad]
+    curvature : ndarray of shape (N,)
+        Left above zero. [1/m]
+    driven_m : ndarray of shape (N,)
+        Length of the part, below zero in reverse; not zero. [m]
+
+    Notes
+    -----
+    Derived. After a length s the heading is h + k s and the place off + (cos h - cos(h + k s)) / k to the left; a
+    straight run is off + s sin h.
+    """
+    turned = curvature * driven_m
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        arc = np.arccos(np.cos(heading_rad) + curvature * off_m)
+        there = np.stack([arc, -arc], axis=1) - heading_rad[:, None]
+        on_arc = np.mod(np.sign(turned)[:, None] * there, _FULL) / np.abs(turned)[:, None]
+        on_run = (-off_m / (np.sin(heading_rad) * driven_m))[:, None]
+        shares = np.where(turned[:, None] == 0, on_run, on_arc)
+    return np.where((shares >= 0) & (shares <= 1), shares, 1.0)
+
+
 def sample_paths(start_xy: Floats, heading_rad: Floats, paths: Paths, *, shares: Floats) -> Floats:
     """Return points along paths, at the same shares of each part, shape (N, P K, 2). [m]
 
