@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, pi
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
-import shapely
 
-from fieldgeo.layout.axes import Floats, distances_along, to_field, unit_vector
+from fieldgeo.layout.axes import Floats, distances_along
 from fieldgeo.layout.model import Layout
 from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import travel_speed_m_s
@@ -18,7 +16,16 @@ from fieldgeo.travel.drive import drive_way
 from fieldgeo.travel.order import BlockOrder, Stint, Way, block_stints, opening_stints, order_stints, solve_blocks
 from fieldgeo.travel.patterns import PLAIN, Order, check_order
 from fieldgeo.travel.solve import DEFAULT_EFFORT_S
-from fieldgeo.travel.turns import Turn, join_poses, lengths_outside_m
+from fieldgeo.travel.turns import Turn, lengths_outside_m
+from fieldgeo.travel.works import (
+    Work,
+    block_order,
+    block_works,
+    round_stints,
+    round_works,
+    turning_ground,
+    turns_before,
+)
 
 State = Literal["pass", "headland", "turn", "travel", "fill", "unload"]
 STATES: tuple[State, ...] = ("pass", "headland", "turn", "travel", "fill", "unload")
@@ -119,23 +126,11 @@ def plan_route(
     if order == "auto" and _same_ways(*ordered):
         ordered = ordered[:1]
     routes = [_route(layout, goal, each) for each in ordered]
-    best = min(range(len(routes)), key=lambda row: _between_works_s(routes[row]))
+    best = min(range(len(routes)), key=lambda row: between_works_s(routes[row]))
     if order != "best":
         return routes[best]
     solved = _route(layout, goal, _solved(layout, goal, ordered[best], effort_s))
-    return min(solved, routes[best], key=_between_works_s)
-
-
-class _Work(NamedTuple):
-    """One pass or headland run as it is driven."""
-
-    state: Literal["pass", "headland"]
-    number: int
-    line: Floats  # (K, 2) [m]
-    length_m: float
-    heading_rad: tuple[float, float]  # at the start and at the end, counter-clockwise from east
-    is_joined: bool  # reached by a turn from the work before
-    is_corner: bool  # ... which is a corner of the same round
+    return min(solved, routes[best], key=between_works_s)
 
 
 Ordered = list[tuple[Stint, Way]]
@@ -148,7 +143,7 @@ def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]
     stints = []
     for part in range(len(layout.field.shape.geoms)):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
-        rounds = _round_stints(layout, part)
+        rounds = round_stints(layout.headland, layout.tool, part)
         stints.append((rounds, block_stints(layout.passes, here, layout.tool, order)))
     at = goal
     parts: list[Ordered] = []
@@ -186,7 +181,7 @@ def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s:
         solved.append(
             solve_blocks(
                 layout.passes, ordered, at, later[0] if later else goal,
-                tool=layout.tool, outline=_turning_ground(layout), effort_s=share_s,
+                tool=layout.tool, outline=turning_ground(layout.field.shape, layout.headland), effort_s=share_s,
             )
         )  # fmt: skip
         if ordered:
@@ -196,68 +191,54 @@ def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s:
 
 def _route(layout: Layout, goal: Floats | None, parts: list[Ordered]) -> Route:
     """Return the route over stints in order."""
-    works: list[_Work] = []
+    works: list[Work] = []
     orders: list[BlockOrder] = []
     for stint, way in (each for ordered in parts for each in ordered):
         if stint.is_headland:
-            works += _round_works(layout, stint, way)
+            works += round_works(layout.headland, stint, way)
         else:
-            orders.append(_block_order(stint, way))
-            works += _block_works(layout, orders[-1])
+            orders.append(block_order(stint, way))
+            works += block_works(layout.passes, orders[-1])
+    return Route(layout=layout, legs=drive_works(works, layout, goal), orders=tuple(orders))
+
+
+def drive_works(works: list[Work], layout: Layout, entrance_xy: Floats | None) -> tuple[Leg, ...]:
+    """Return the legs over works in order: the works, the turns that join them, and the travel between the others.
+
+    Parameters
+    ----------
+    works : list of Work
+        Passes and headland runs as they are driven.
+    layout : Layout
+        Gives field, tool and headland.
+    entrance_xy : ndarray of shape (2,) or None
+        Where the tool enters and leaves the field. [m]
+    """
     legs: list[Leg] = []
-    at = goal
-    for work, turn in zip(works, _turns_before(layout, works), strict=True):
+    at = entrance_xy
+    ground = turning_ground(layout.field.shape, layout.headland)
+    for work, turn in zip(works, turns_before(works, layout.tool, ground), strict=True):
         if turn is not None:
             legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
         elif at is not None:
             _add_travel(layout, at, work.line[0], legs)
         legs.append(Leg(state=work.state, length_m=work.length_m, number=work.number, line=work.line))
         at = work.line[-1]
-    if goal is not None and at is not None:
-        _add_travel(layout, at, goal, legs)
-    return Route(layout=layout, legs=tuple(legs), orders=tuple(orders))
+    if entrance_xy is not None and at is not None:
+        _add_travel(layout, at, entrance_xy, legs)
+    return tuple(legs)
 
 
-def _block_order(stint: Stint, way: Way) -> BlockOrder:
-    assert way.pattern is not None  # a block's way has one
-    return BlockOrder(
-        pattern=way.pattern.name,
-        step=way.pattern.step,
-        passes=tuple(stint.members[way.pattern.positions].tolist()),
-        is_first_forward=way.is_first_forward,
-        bound_s=way.bound_s,
-        is_proven=way.is_proven,
-    )
+def between_works_s(route: Route) -> float:
+    """Return the time driven with the tool up; all else is the same in every order of the same work. [s]
 
-
-def _between_works_s(route: Route) -> float:
-    """Return the time driven with the tool up; all else is the same in every order of the same work. [s]"""
+    Parameters
+    ----------
+    route : Route
+        Work in order.
+    """
     travel_s = route.length_m("travel") / travel_speed_m_s(route.layout.tool)
     return travel_s + sum(turn.time_s for turn in route.turns())
-
-
-def _turning_ground(layout: Layout) -> shapely.MultiPolygon | None:
-    """Return the ground to turn on. Straight through, edge to edge, is for those who have room beyond the edge."""
-    return layout.field.shape if layout.headland.rounds else None
-
-
-def _turns_before(layout: Layout, works: list[_Work]) -> list[Turn | None]:
-    """Return the turn before each work that is joined to the one before it, else None."""
-    turns: list[Turn | None] = [None] * len(works)
-    rows = [row for row, work in enumerate(works) if work.is_joined]
-    joined = join_poses(
-        np.array([works[row - 1].line[-1] for row in rows]).reshape(-1, 2),
-        np.array([works[row - 1].heading_rad[1] for row in rows]),
-        np.array([works[row].line[0] for row in rows]).reshape(-1, 2),
-        np.array([works[row].heading_rad[0] for row in rows]),
-        tool=layout.tool,
-        outline=_turning_ground(layout),
-        corner=np.array([works[row].is_corner for row in rows], dtype=bool),
-        beside_fence=np.array([works[row].state == "headland" for row in rows], dtype=bool),
-    )
-    for row, turn in zip(rows, joined, strict=True):
-        turns[row] = turn
-    return turns
 
 
 def _parts_of_blocks(layout: Layout, blocks: list[Ints]) -> list[int]:
@@ -275,79 +256,3 @@ def _add_travel(layout: Layout, start_xy: Floats, end_xy: Floats, legs: list[Leg
         return
     way = drive_way(layout.field.shape, start_xy, end_xy)
     legs.append(Leg(state="travel", length_m=float(distances_along(way)[-1]), line=way))
-
-
-def _round_stints(layout: Layout, part: int) -> list[Stint]:
-    """Return the headland runs of a part, cut where the next run begins out of the tool's reach of the last."""
-    runs = layout.headland.runs
-    reach_m = 2 * (layout.tool.width_m + layout.tool.turn_radius_m)
-    groups: list[list[int]] = []
-    for number, run in enumerate(runs):
-        if run.part != part:
-            continue
-        if groups and np.hypot(*(run.line[0] - runs[groups[-1][-1]].line[-1])) < reach_m:
-            groups[-1].append(number)
-        else:
-            groups.append([number])
-    return [
-        Stint(
-            members=np.array(group),
-            is_headland=True,
-            ways=(
-                Way(start_xy=runs[group[0]].line[0], end_xy=runs[group[-1]].line[-1]),
-                Way(start_xy=runs[group[-1]].line[-1], end_xy=runs[group[0]].line[0], is_backward=True),
-            ),
-        )
-        for group in groups
-    ]
-
-
-def _round_works(layout: Layout, stint: Stint, way: Way) -> list[_Work]:
-    """Return the runs of a headland stint, all driven one way round or all the other."""
-    works: list[_Work] = []
-    runs = layout.headland.runs
-    members = stint.members[::-1].tolist() if way.is_backward else stint.members.tolist()
-    for row, number in enumerate(members):
-        run = runs[number]
-        line = run.line[::-1] if way.is_backward else run.line
-        (x0, y0), (x1, y1) = line[:2].tolist()
-        (x2, y2), (x3, y3) = line[-2:].tolist()
-        works.append(
-            _Work(
-                state="headland",
-                number=number,
-                line=line,
-                length_m=run.length_m,
-                heading_rad=(atan2(y1 - y0, x1 - x0), atan2(y3 - y2, x3 - x2)),
-                is_joined=row > 0,
-                is_corner=row > 0 and run.round == runs[members[row - 1]].round,
-            )
-        )
-    return works
-
-
-def _block_works(layout: Layout, order: BlockOrder) -> list[_Work]:
-    """Return the passes of a block as they are driven: along one, along the next the other way."""
-    passes = layout.passes
-    index = np.array(order.passes, dtype=np.int64)
-    forward = (np.arange(len(index)) % 2 == 0) == order.is_first_forward
-    low, high = passes.start_m[index], passes.end_m[index]
-    along = np.stack([np.where(forward, low, high), np.where(forward, high, low)], axis=1)
-    across = np.broadcast_to(passes.centre_m[index, None], along.shape)
-    lines = to_field(np.stack([along, across], axis=-1).reshape(-1, 2), passes.direction_deg).reshape(-1, 2, 2)
-    x, y = unit_vector(passes.direction_deg).tolist()
-    ahead = atan2(y, x)
-    return [
-        _Work(
-            state="pass",
-            number=number,
-            line=line,
-            length_m=length,
-            heading_rad=(ahead, ahead) if is_forward else (ahead + pi, ahead + pi),
-            is_joined=row > 0,
-            is_corner=False,
-        )
-        for row, (number, line, length, is_forward) in enumerate(
-            zip(index.tolist(), lines, (high - low).tolist(), forward.tolist(), strict=True)
-        )
-    ]
