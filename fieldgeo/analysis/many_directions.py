@@ -64,6 +64,7 @@ class ManyDirections:
         sides: Sides = "auto",
         finish: Finish = "cover",
         order: Order = "auto",
+        sides_of: Tool | None = None,
     ) -> None:
         """Look at a field.
 
@@ -82,6 +83,9 @@ class ManyDirections:
         order : str
             Order of the passes; for ``"best"`` that of ``"auto"`` is taken, since a solver at every direction would
             take too long.
+        sides_of : Tool, optional
+            By whose width the sides along the passes are told, so that tools can share a headland; without it the tool
+            itself.
 
         Raises
         ------
@@ -97,17 +101,24 @@ class ManyDirections:
         self.rounds = checked_rounds(headland, tool)
         order = "auto" if order == "best" else order
         self.order = order
-        self._rings = outline_sides(field.shape, tool) if self.rounds > 0 else ()
+        self._sides_of = tool if sides_of is None else sides_of
+        self._rings = outline_sides(field.shape, self._sides_of) if self.rounds > 0 else ()
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
         self._headlands: dict[bytes, tuple[float, float]] = {}  # time and swept ground of the rounds alone
         self._turn_table = turn_table(tool, field.shape, order)
 
-    def _keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
-        """Return for each direction the headlands to consider: b"" is all round, else the flags of the sides along."""
+    def keys(self, directions: Floats) -> list[tuple[bytes, ...]]:
+        """Return for each direction the headlands to consider: b"" is all round, else the flags of the sides along.
+
+        Parameters
+        ----------
+        directions : ndarray of shape (H,)
+            Azimuths of the passes. [deg]
+        """
         if not self._rings or self.sides == "all":
             return [(b"",)] * len(directions)
-        flags = along_flags(self._rings, directions, self.tool)
+        flags = along_flags(self._rings, directions, self._sides_of)
         if self.sides == "ends":
             return [(row.tobytes() if row.any() else b"",) for row in flags]
         is_worth = worth_leaving(self._rings, flags)
@@ -138,7 +149,7 @@ class ManyDirections:
         prices : Prices, optional
             For ``"cost"``.
         """
-        keys = self._keys(directions)
+        keys = self.keys(directions)
         found = []
         for key in sorted({key for its_keys in keys for key in its_keys}):
             index = np.array([place for place, its_keys in enumerate(keys) if key in its_keys])
@@ -232,14 +243,21 @@ class ManyDirections:
         by, prices : str, Prices or None
             As in `estimate`.
         """
-        laid = [self._lay(direction_deg, key, entrance_xy) for key in self._keys(np.array([direction_deg]))[0]]
+        laid = [self._lay(direction_deg, key, entrance_xy) for key in self.keys(np.array([direction_deg]))[0]]
         return min((Laid(plan, score_plan(plan, by, prices)) for plan in laid), key=lambda each: each.score)
 
     def _lay(self, direction_deg: float, key: bytes, entrance_xy: Floats | None) -> Plan:
-        layout = lay_inside(self.field, self.tool, direction_deg, self._rounds_of(key), self.finish)
+        layout = lay_inside(self.field, self.tool, direction_deg, self.rounds_of(key), self.finish)
         return plan_layout(layout, entrance_xy=entrance_xy, order=self.order)
 
-    def _rounds_of(self, key: bytes) -> Rounds:
+    def rounds_of(self, key: bytes) -> Rounds:
+        """Return the rounds of a headland, and the body inside them.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland, from `keys`.
+        """
         if key not in self._rounds:
             chains = self._chains(key)
             self._rounds[key] = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
