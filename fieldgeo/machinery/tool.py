@@ -11,6 +11,8 @@ from fieldgeo.machinery.capacity import theoretical_capacity_m2_s
 
 Hitch = Literal["mounted", "pulled", "self-propelled"]
 HITCHES: tuple[Hitch, ...] = ("mounted", "pulled", "self-propelled")
+Throws = Literal["right", "both"]
+THROWS: tuple[Throws, ...] = ("right", "both")
 
 _ABOVE_ZERO = (
     "width_m", "speed_m_s", "turn_speed_m_s", "turn_radius_m", "turn_radius_left_m", "turn_radius_right_m",
@@ -67,6 +69,11 @@ class Tool:
         Distance between the middles of the wheels that run among the rows, > 0. [m]
     tire_m : float, optional
         Width of their tires, > 0 and less than the wheel track, which it needs beside it. [m]
+    bottoms : int, optional
+        Bottoms of a plow, >= 1.
+    throws : {"right", "both"}, optional
+        Which way a plow throws the soil: always to the right, or to whichever side it is turned over to. None for a
+        tool that leaves no furrow to one side.
 
     Raises
     ------
@@ -96,6 +103,8 @@ class Tool:
     tail_m: float = 0.0
     wheel_track_m: float | None = None
     tire_m: float | None = None
+    bottoms: int | None = None
+    throws: Throws | None = None
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -117,8 +126,15 @@ class Tool:
             raise InputError(f"tool {self.name!r}: sections is {self.sections}. It must be 1 or more.")
         if self.hitch not in HITCHES:
             raise InputError(f"tool {self.name!r}: hitch is {self.hitch!r}. It must be one of {', '.join(HITCHES)}.")
+        self._check_plow()
         self._check_tires()
         self._check_rows()
+
+    def _check_plow(self) -> None:
+        if self.bottoms is not None and self.bottoms < 1:
+            raise InputError(f"tool {self.name!r}: bottoms is {self.bottoms}. It must be 1 or more.")
+        if self.throws is not None and self.throws not in THROWS:
+            raise InputError(f"tool {self.name!r}: throws is {self.throws!r}. It must be one of {', '.join(THROWS)}.")
 
     def _check_tires(self) -> None:
         if self.tire_m is not None and not self.tire_m < (self.wheel_track_m or 0.0):

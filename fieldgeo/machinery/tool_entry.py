@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from fieldgeo.errors import InputError, ShedError
 from fieldgeo.machinery.entries import Entry, Measure, check_keys, shown
 from fieldgeo.machinery.published import published_efficiency
-from fieldgeo.machinery.tool import HITCHES, Hitch, Tool, row_width_m
+from fieldgeo.machinery.tool import HITCHES, THROWS, Hitch, Throws, Tool, row_width_m
 from fieldgeo.units import INCH_M, parse_length_m, parse_speed_m_s, parse_time_s, to_feet, to_mph
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ STATED_WIDTH_TOLERANCE: Final = 0.005  # share of the width by which what a tool
 _MEASURES: Final = {
     "width": Measure(attribute="width_m", parse=parse_length_m, least="1ft", most="300ft"),
     "row_spacing": Measure(attribute="row_spacing_m", parse=parse_length_m, least="2in", most="20ft"),
+    "bottom_width": Measure(attribute="bottom_width_m", parse=parse_length_m, least="4in", most="4ft"),
     "stated_width": Measure(attribute="", parse=parse_length_m, least="1ft", most="300ft"),
     "lap": Measure(attribute="lap_m", parse=parse_length_m, least="0ft", most="100ft"),
     "speed": Measure(attribute="speed_m_s", parse=parse_speed_m_s, least="0.1mph", most="40mph"),
@@ -41,7 +42,8 @@ _CHANGEABLE: Final = (
     "lap", "speed", "turn_speed", "turn_radius", "turn_radius_left", "turn_radius_right", "pull_out", "raise", "lower",
     "reverse", "reverse_speed", "shift", "tail",
 )  # fmt: skip
-TOOL_KEYS: Final = ("name", "kind", "rows", "sections", "hitch", *_MEASURES)
+TOOL_KEYS: Final = ("name", "kind", "rows", "bottoms", "sections", "hitch", "throws", *_MEASURES)
+_PLOW: Final = "moldboard plow"
 
 # Left out of the file, these are assumed, and how they are shown; not at all where nothing comes of them.
 _ASSUMED: Final[Mapping[str, Callable[[Tool], str]]] = {
@@ -52,6 +54,7 @@ _ASSUMED: Final[Mapping[str, Callable[[Tool], str]]] = {
     "raise": lambda tool: f"{tool.raise_s:g} s",
     "lower": lambda tool: f"{tool.lower_s:g} s",
     "hitch": lambda tool: tool.hitch,
+    "throws": lambda tool: f"{tool.throws}, a one-way plow" if tool.throws else "",
     "reverse_speed": lambda tool: f"{to_mph(tool.reverse_speed_m_s):.3g} mph" if tool.can_reverse else "",
     "shift": lambda tool: f"{tool.shift_s:g} s" if tool.can_reverse else "",
 }
@@ -129,11 +132,13 @@ def read_tool(entry: Entry) -> tuple[Tool, tuple[str, ...]] | None:
         if key in entry.values:
             given[measure.attribute] = entry.measure(key, measure)
     stated_width_m = given.pop("", None)
-    for key, most in (("rows", 100), ("sections", 300)):
+    for key, most in (("rows", 100), ("bottoms", 30), ("sections", 300)):
         if key in entry.values:
             given[key] = entry.whole(key, most)
     if "hitch" in entry.values:
         given["hitch"] = cast("Hitch | None", entry.choice("hitch", HITCHES))
+    if "throws" in entry.values:
+        given["throws"] = cast("Throws | None", entry.choice("throws", THROWS))
     if "kind" in entry.values:
         given |= _from_kind(entry, given)
     _settle_width(entry, given)
@@ -161,29 +166,37 @@ def _from_kind(entry: Entry, given: Mapping[str, Any]) -> dict[str, Any]:
         found["speed_m_s"] = published.speed_typical_m_s
     if "hitch" not in given and published.machine.endswith("self-propelled"):
         found["hitch"] = "self-propelled"
+    if "throws" not in given and published.machine.startswith(_PLOW):
+        found["throws"] = "right"
     return found
 
 
 def _settle_width(entry: Entry, given: dict[str, Any]) -> None:
-    """Put the width down from rows and their spacing, or see that it is there."""
-    for key in ("rows", "row_spacing"):
-        other = "row_spacing" if key == "rows" else "rows"
-        if key in entry.values and other not in entry.values:
-            entry.fault(other, f"missing. {key} needs it beside.")
-    if "rows" in entry.values or "row_spacing" in entry.values:
+    """Put the width down from rows or bottoms and what each is wide, or see that it is there."""
+    pairs = [pair for pair in (("rows", "row_spacing"), ("bottoms", "bottom_width")) if set(pair) & set(entry.values)]
+    for pair in pairs:
+        for key, other in (pair, pair[::-1]):
+            if key in entry.values and other not in entry.values:
+                entry.fault(other, f"missing. {key} needs it beside.")
         if "width" in entry.values:
             entry.fault(
-                "width", "given beside rows or row_spacing. Give one of the two; rows x row_spacing is the width."
+                "width",
+                f"given beside {pair[0]} or {pair[1]}. Give one of the two; {pair[0]} x {pair[1]} is the width.",
             )
-        rows, row_spacing_m = given.get("rows"), given.get("row_spacing_m")
-        if rows and row_spacing_m:
-            given["width_m"] = row_width_m(rows, row_spacing_m)
-            if given["width_m"] > parse_length_m(_MEASURES["width"].most):
-                entry.fault(
-                    "rows", f"work {to_feet(given['width_m']):.4g} ft. It must be {_MEASURES['width'].most} or less."
-                )
-    elif "width" not in entry.values:
-        entry.fault("width", "missing. Give width, or rows and row_spacing.")
+    if len(pairs) > 1:
+        entry.fault("bottoms", "given beside rows. A tool has one or the other.")
+    bottom_m = given.pop("bottom_width_m", None)
+    rows, row_spacing_m, bottoms = (given.get(key) for key in ("rows", "row_spacing_m", "bottoms"))
+    if rows and row_spacing_m:
+        given["width_m"] = row_width_m(rows, row_spacing_m)
+    elif bottoms and bottom_m:
+        given["width_m"] = bottoms * bottom_m
+    if pairs and given.get("width_m", 0.0) > parse_length_m(_MEASURES["width"].most):
+        entry.fault(
+            pairs[0][0], f"work {to_feet(given['width_m']):.4g} ft. It must be {_MEASURES['width'].most} or less."
+        )
+    if not pairs and "width" not in entry.values:
+        entry.fault("width", "missing. Give width, or rows and row_spacing, or bottoms and bottom_width.")
 
 
 def _check_parts(entry: Entry, given: Mapping[str, Any]) -> None:
