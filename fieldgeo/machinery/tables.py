@@ -77,15 +77,17 @@ class Source:
 
 
 @cache
-def table_rows(name: str) -> tuple[Mapping[str, str], ...]:
+def table_rows(name: str, package: str = "fieldgeo.machinery") -> tuple[Mapping[str, str], ...]:
     """Return the rows of a published table, as text.
 
     Parameters
     ----------
     name : str
-        File beside this module, such as ``"draft.csv"``.
+        File of the table, such as ``"draft.csv"``.
+    package : str
+        Package that the file lies in.
     """
-    text = resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
+    text = resources.files(package).joinpath(name).read_text(encoding="utf-8")
     return tuple(MappingProxyType(row) for row in csv.DictReader(text.splitlines()))
 
 
