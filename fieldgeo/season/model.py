@@ -20,7 +20,9 @@ from fieldgeo.frame import FloatArray
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from fieldgeo.machinery.draft import Soil
     from fieldgeo.machinery.shed import Shed
+    from fieldgeo.machinery.traction import Surface
     from fieldgeo.outline.field import Field
 
 FARMSTEAD: Final = "farmstead"  # the place where every machine begins, and where tools are changed
@@ -40,8 +42,9 @@ class Regime:
         the nearest. [-]
     history : str
         File of the user's own days fit for work.
-    chance : float
-        How sure the fit hours are: 0.8 plans with the days that 8 years of 10 have, 0 < chance < 1. [-]
+    chance : float, optional
+        How sure the fit hours are: 0.8 plans with the days that 8 years of 10 have or more, 0 < chance < 1; None plans
+        with the mean. [-]
     persistence : float, optional
         Correlation of a day with the day before; None for the usual one. [-]
     """
@@ -49,7 +52,7 @@ class Regime:
     region: str = ""
     shares: tuple[tuple[date, date, float], ...] = ()
     history: str = ""
-    chance: float = 0.5
+    chance: float | None = None
     persistence: float | None = None
 
 
@@ -68,7 +71,7 @@ class SeasonField:
 
     field: Field
     crop: str
-    soil: str = "medium"
+    soil: Soil = "medium"
     gate: tuple[float, float] | None = None  # longitude and latitude of the entrance [deg]
     direction_deg: float | None = None  # of all passes; None: the best of each tool [deg]
 
@@ -96,6 +99,8 @@ class SeasonOperation:
         Its window, both days counted.
     after : tuple of (str, int)
         Operations that must be done before on the same field, and the least days between.
+    surface : str
+        What the wheels run on, a word of `fieldgeo.machinery.traction.SURFACES`.
     priority : int
         1 (first) to 9 (last).
     losses : tuple of (date, float)
@@ -112,6 +117,7 @@ class SeasonOperation:
     first: date
     last: date
     after: tuple[tuple[str, int], ...] = ()
+    surface: Surface = "tilled"
     priority: int = USUAL_PRIORITY
     losses: tuple[tuple[date, float], ...] = ()
     supplies: Mapping[str, Any] = field(default_factory=dict)
