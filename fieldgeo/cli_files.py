@@ -39,12 +39,12 @@ def write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | 
         from fieldgeo.outline.field import Field
 
         if isinstance(thing, Field):
-            write_field(thing, options["out"], force=force)
+            notes = write_field(thing, options["out"], force=force)
         elif loaded is not None:
-            write_loaded(loaded, options["out"], force=force)
+            notes = write_loaded(loaded, options["out"], force=force)
         else:
-            write_plan(thing, options["out"], force=force)
-        say(f"written: {options['out']}")
+            notes = write_plan(thing, options["out"], force=force)
+        say(f"written: {options['out']}", *(f"note: {note}." for note in notes))
     if options["map_file"]:
         from fieldgeo.report.map import save_map
 

@@ -178,8 +178,8 @@ def log(file: str, **options: Any) -> None:
     if options["out"]:
         from fieldgeo.export.log_layers import write_log
 
-        write_log(work, options["out"], force=options["force"])
-        say(f"written: {options['out']}")
+        notes = write_log(work, options["out"], force=options["force"])
+        say(f"written: {options['out']}", *(f"note: {note}." for note in notes))
     if options["map_file"]:
         from fieldgeo.report.log_map import save_log_map
 

@@ -73,8 +73,10 @@ crs_option = click.option(
     help="Coordinate system of a file, such as EPSG:26915 or 'Illinois East ftUS'.",
 )
 file_options = option_set(
-    click.option("--out", metavar="FILE", callback=ends_in(".geojson", ".json", ".gpkg"),
-                 help="Write the layers: GeoJSON or GeoPackage by suffix (.geojson, .gpkg)."),
+    click.option("--out", metavar="FILE",
+                 callback=ends_in(".geojson", ".json", ".gpkg", ".kml", ".gpx", ".zip", ".csv"),
+                 help="Write the layers, in the format of the suffix: .geojson, .gpkg, .kml, .gpx, .csv, .zip "
+                 "(shapefiles)."),
     click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
                  help="Draw a map (.svg, .png)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),

@@ -93,8 +93,32 @@ def feature_collection(features: Iterable[Feature], *, frame: Frame) -> dict[str
 
 
 def _geometry(shape: shapely.Geometry, frame: Frame) -> Mapping[str, object] | None:
+    place = shape_to_places(shape, frame)
+    return None if place is None else mapping(cast("BaseGeometry", place))
+
+
+def shape_to_places(shape: shapely.Geometry, frame: Frame) -> shapely.Geometry | None:
+    """Return a shape in longitude and latitude at 9 decimals, cut at 180 degrees, valid, outer rings counter-clockwise.
+
+    Parameters
+    ----------
+    shape : shapely.Geometry
+        In the frame. [m]
+    frame : Frame
+        The plane of the shape.
+
+    Returns
+    -------
+    shapely.Geometry or None
+        All longitudes lie from -180 to 180; None if the shape vanishes at 9 decimals.
+
+    Raises
+    ------
+    InputError
+        If the shape has coordinates that are not finite.
+    """
     if not np.isfinite(shapely.get_coordinates(shape)).all():
-        raise InputError("GeoJSON: a shape has coordinates that are not finite numbers. Nothing was written.")
+        raise InputError("a shape has coordinates that are not finite numbers. Nothing was written.")
     lonlat = shape_to_lonlat(shape, frame)
     lon_deg = shapely.get_coordinates(lonlat)[:, 0]
     if lon_deg.size and lon_deg.min() >= 180:
@@ -104,7 +128,7 @@ def _geometry(shape: shapely.Geometry, frame: Frame) -> Mapping[str, object] | N
     elif lon_deg.size and np.abs(lon_deg).max() > 180:
         lonlat = _cut_at_seam(shape, frame)
     rounded = _rounded(lonlat)
-    return None if shapely.is_empty(rounded) else mapping(cast("BaseGeometry", rounded))
+    return None if shapely.is_empty(rounded) else rounded
 
 
 def _rounded(lonlat: shapely.Geometry) -> shapely.Geometry:

@@ -10,7 +10,9 @@ import shapely
 
 from fieldgeo.analysis.log.measure import DayWork
 from fieldgeo.export.files import PathLike
-from fieldgeo.export.layers import LAYERS, LayerKind, Layers, outline_row, write_layers
+from fieldgeo.export.formats import write_layers
+from fieldgeo.export.kinds import LayerKind, Layers
+from fieldgeo.export.layers import LAYERS, outline_row
 from fieldgeo.frame import azimuth_deg
 from fieldgeo.layout import overlay
 from fieldgeo.units import to_acres, to_feet
@@ -87,18 +89,22 @@ def log_layers(work: DayWork) -> Layers:
     }  # fmt: skip
 
 
-def write_log(work: DayWork, path: PathLike, *, force: bool = False) -> None:
-    """Write a log as layers to a file, whole or not at all.
+def write_log(work: DayWork, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
+    """Write a log as layers to a file, whole or not at all, and say what its format does not hold.
 
     Parameters
     ----------
     work : DayWork
         A log measured.
     path : str or path
-        ``.geojson`` or ``.json``: one feature collection, each feature with the name of its layer in the property
-        `layer`. ``.gpkg``: a GeoPackage with a table for each layer.
+        As for `fieldgeo.export.formats.write_layers`.
     force : bool
         Whether an existing file may be replaced.
+
+    Returns
+    -------
+    tuple of str
+        What the format cannot hold and how it was dealt with.
 
     Raises
     ------
@@ -107,7 +113,7 @@ def write_log(work: DayWork, path: PathLike, *, force: bool = False) -> None:
     FileError
         If the file exists and `force` is not set, or it cannot be written.
     """
-    write_layers(log_layers(work), LOG_LAYERS, work.log.frame, path, force=force)
+    return write_layers(log_layers(work), LOG_LAYERS, work.log.frame, path, force=force)
 
 
 def _trips(work: DayWork, *roles: str) -> list[tuple[shapely.Geometry, dict[str, object]]]:

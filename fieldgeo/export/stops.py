@@ -8,14 +8,16 @@ import shapely
 
 from fieldgeo.analysis.stops_figures import load_figures
 from fieldgeo.export.files import check_placed
-from fieldgeo.export.layers import LAYERS, LayerKind, plan_layers, write_layers
+from fieldgeo.export.formats import write_layers
+from fieldgeo.export.kinds import LayerKind
+from fieldgeo.export.layers import LAYERS, plan_layers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.loaded import LoadedPlan
-    from fieldgeo.export.files import PathLike, check_placed
-from fieldgeo.export.layers import Layers
+    from fieldgeo.export.files import PathLike
+    from fieldgeo.export.kinds import Layers
 
 STOP_LAYERS: Final[Mapping[str, LayerKind]] = {
     "stops": LayerKind(
@@ -55,7 +57,7 @@ def stop_layers(loaded: LoadedPlan) -> Layers:
     }  # fmt: skip
 
 
-def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> None:
+def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
     """Write a plan and its stops to a file, whole or not at all: every pass in one piece, and the stops as points.
 
     Parameters
@@ -63,9 +65,14 @@ def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> 
     loaded : LoadedPlan
         A plan with its stops.
     path : str or path
-        ``.geojson``, ``.json`` or ``.gpkg``, as `fieldgeo.export.layers.write_plan`.
+        As for `fieldgeo.export.formats.write_layers`.
     force : bool
         Whether an existing file may be replaced.
+
+    Returns
+    -------
+    tuple of str
+        What the format cannot hold and how it was dealt with.
 
     Raises
     ------
@@ -76,7 +83,7 @@ def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> 
     """
     check_placed(loaded.plan.field, path)
     layers = plan_layers(loaded.without) | stop_layers(loaded)
-    write_layers(layers, {**LAYERS, **STOP_LAYERS}, loaded.plan.field.frame, path, force=force)
+    return write_layers(layers, {**LAYERS, **STOP_LAYERS}, loaded.plan.field.frame, path, force=force)
 
 
 def _stop_row(stop: dict[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.errors import InputError
+from fieldgeo.export import palette
 from fieldgeo.export.files import PathLike, whole_file
 from fieldgeo.units import FOOT_M
 
@@ -24,17 +25,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.path import Path
 
-# Colours that colour-blind people tell apart: M. Okabe and K. Ito, "Color Universal Design", 2008 (from memory). Each
-# has one meaning on every picture; hatches and dashes say the same again for black and white.
-OUTLINE: Final = "#000000"
-GROUND: Final = "#f6f4ec"  # ours, a paper tint that carries no meaning
-HOLE: Final = "#c9c9c9"  # ours, a grey
-HEADLAND: Final = "#E69F00"
-PASS: Final = "#0072B2"
-TURN: Final = "#4d4d4d"  # ours, a grey
-OVERLAP: Final = "#D55E00"
-SKIP: Final = "#CC79A7"
-DIFFER: Final = "#009E73"
+# Each has one meaning on every picture.
+OUTLINE: Final = palette.OUTLINE
+GROUND: Final = palette.GROUND
+HOLE: Final = palette.HOLE
+HEADLAND: Final = palette.HEADLAND
+PASS: Final = palette.PASS
+TURN: Final = palette.TURN
+OVERLAP: Final = palette.OVERLAP
+SKIP: Final = palette.SKIP
+DIFFER: Final = palette.DIFFER
 
 FONT: Final = "DejaVu Sans"  # comes with matplotlib, so that a picture is the same on every machine
 _STYLE: Final[Any] = {
