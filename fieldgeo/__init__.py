@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.log.calibrate import Calibration, calibrate, calibrated_tool
     from fieldgeo.analysis.log.measure import DayWork, read_back
     from fieldgeo.analysis.log.record import Log, read_log
+    from fieldgeo.analysis.many_directions import ManyDirections
     from fieldgeo.analysis.match import MatchRules, ShedMatch, match_shed
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.pull_figures import ShedPull, pull_shed
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
     from fieldgeo.outline.read import read_outline, read_outlines
     from fieldgeo.terrain.ground import Terrain, read_terrain
     from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
+    from fieldgeo.terrain.trade import SlopeChoice, SlopeTrade, trade_slope
     from fieldgeo.travel.route import Route, plan_route
     from fieldgeo.travel.timeline import Timeline, time_route
 
@@ -65,6 +67,7 @@ _HOMES = {
     "fieldgeo.analysis.log.calibrate": ("Calibration", "calibrate", "calibrated_tool"),
     "fieldgeo.analysis.log.measure": ("DayWork", "read_back"),
     "fieldgeo.analysis.log.record": ("Log", "read_log"),
+    "fieldgeo.analysis.many_directions": ("ManyDirections",),
     "fieldgeo.analysis.match": ("MatchRules", "ShedMatch", "match_shed"),
     "fieldgeo.analysis.plan": ("Plan",),
     "fieldgeo.analysis.pull_figures": ("ShedPull", "pull_shed"),
@@ -92,6 +95,7 @@ _HOMES = {
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
     "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
     "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
+    "fieldgeo.terrain.trade": ("SlopeChoice", "SlopeTrade", "trade_slope"),
     "fieldgeo.travel.route": ("Route", "plan_route"),
     "fieldgeo.travel.timeline": ("Timeline", "time_route"),
 }  # fmt: skip
@@ -101,14 +105,14 @@ __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Comparison", "CostRules", "Coverage", "CrsError", "DayWork",
     "Delay", "DirectionSearch", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame", "FuelRules", "Ground",
-    "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "MatchRules", "Measures", "Needs",
-    "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Pull",
-    "PullRules", "Route", "Shed", "ShedError", "ShedMatch", "ShedPull", "SlopeRules", "Terrain", "Timeline", "Tool",
-    "Tractor", "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "field_from_shape",
-    "fuel_l_h", "fuel_without_field", "lay", "match_shed", "measure", "measure_coverage", "measure_slopes",
-    "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "published_fuel", "pull_of",
-    "pull_shed", "read_back", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "time_route",
-    "timeliness_cost", "yearly_cost",
+    "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
+    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices",
+    "Pull", "PullRules", "Route", "Shed", "ShedError", "ShedMatch", "ShedPull", "SlopeChoice", "SlopeRules",
+    "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "best_direction", "break_even", "calibrate",
+    "calibrated_tool", "compare", "field_from_shape", "fuel_l_h", "fuel_without_field", "lay", "match_shed", "measure",
+    "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route",
+    "published_fuel", "pull_of", "pull_shed", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
+    "read_terrain", "time_route", "timeliness_cost", "trade_slope", "yearly_cost",
 ]  # fmt: skip
 
 

@@ -25,23 +25,29 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.plan import Plan
+    from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Field
+    from fieldgeo.terrain.ground import Terrain
     from fieldgeo.terrain.measure import FieldSlopes
 
 ASSUMED_WIDTH: Final = "40ft"  # own choice, where no tool is given; it is told
 MOST_SMOOTH_M: Final = 304.8  # 1000 ft; own choice: beyond it there are no slopes of a field left
-_grade = reads("terrain.asked:read_grade")
+grade = reads("terrain.asked:read_grade")
 
-slope_options = option_set(
+dem_options = option_set(
     click.option("--dem-crs", metavar="CRS", help="Coordinate system of DEM, if it names none, such as EPSG:26915."),
     click.option("--heights", "unit_m", metavar="UNIT", callback=reads("terrain.asked:height_unit_m"),
                  help="Unit of the heights of DEM, if it does not say: m, ft, ftUS."),
     click.option("--smooth", "smooth_m", metavar="LENGTH", callback=reads("units:parse_length_m"),
                  help="Width to which slopes are smoothed; without it the width of the tool."),
-    click.option("--row-grade", metavar="GRADE", callback=_grade,
-                 help="Greatest grade of rows, such as 2%; without it that of the contour farming standard."),
-    click.option("--side-limit", metavar="GRADE", callback=_grade,
-                 help="Greatest side slope by the operator's manual, such as 15% or 8.5deg; nothing is assumed."),
     click.option("--any-cover", "is_any_cover", is_flag=True, help="Go on where DEM covers only part of the field."),
+)  # fmt: skip
+slope_options = option_set(
+    dem_options,
+    click.option("--row-grade", metavar="GRADE", callback=grade,
+                 help="Greatest grade of rows, such as 2%; without it that of the contour farming standard."),
+    click.option("--side-limit", metavar="GRADE", callback=grade,
+                 help="Greatest side slope by the operator's manual, such as 15% or 8.5deg; nothing is assumed."),
     click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
                  help="Draw slopes, contours and passes (.svg, .png)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
@@ -79,17 +85,39 @@ def measured_slopes(path: str, plan: Plan, options: Mapping[str, Any]) -> FieldS
     click.UsageError
         If the width to smooth to is not above zero, or beyond `MOST_SMOOTH_M`.
     """
-    from fieldgeo.terrain.ground import read_terrain
     from fieldgeo.terrain.measure import SlopeRules, measure_slopes
 
-    width_m = plan.tool.width_m if options["smooth_m"] is None else options["smooth_m"]
-    if not 0 < width_m <= MOST_SMOOTH_M:
-        raise click.UsageError(f"--smooth: got {width_m:g} m. It must be above zero, and {MOST_SMOOTH_M:g} m at most.")
     rules = SlopeRules(
         row_grade=options["row_grade"], side_limit=options["side_limit"], is_any_cover=options["is_any_cover"]
     )
-    ground = read_terrain(path, plan.field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
-    return measure_slopes(plan, ground, rules)
+    return measure_slopes(plan, asked_ground(path, plan.field, plan.tool, options), rules)
+
+
+def asked_ground(path: str, field: Field, tool: Tool, options: Mapping[str, Any]) -> Terrain:
+    """Return the slope of the ground about a field, smoothed to the width of a tool or to the one asked for.
+
+    Parameters
+    ----------
+    path : str
+        Elevation raster.
+    field : Field
+        The field.
+    tool : Tool
+        The tool.
+    options : mapping
+        Options of the verb.
+
+    Raises
+    ------
+    click.UsageError
+        If the width to smooth to is not above zero, or beyond `MOST_SMOOTH_M`.
+    """
+    from fieldgeo.terrain.ground import read_terrain
+
+    width_m = tool.width_m if options["smooth_m"] is None else options["smooth_m"]
+    if not 0 < width_m <= MOST_SMOOTH_M:
+        raise click.UsageError(f"--smooth: got {width_m:g} m. It must be above zero, and {MOST_SMOOTH_M:g} m at most.")
+    return read_terrain(path, field, width_m=width_m, crs=options["dem_crs"], unit_m=options["unit_m"])
 
 
 @click.command(
