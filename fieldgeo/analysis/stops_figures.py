@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from fieldgeo.analysis.figures import place_figures
-from fieldgeo.machinery.amounts import GALLON_M3, POUND_KG, TON_KG
+from fieldgeo.machinery.amounts import TON_KG, amount_by_unit
 from fieldgeo.travel.choose import FULL_TOLERANCE
 from fieldgeo.travel.stations import wind
 from fieldgeo.units import ACRE_M2, HECTARE_M2, HOUR_S, to_acres, to_feet
@@ -51,12 +51,7 @@ def amount_figures(amount: float, supply: Supply) -> dict[str, float]:
     supply : Supply
         Gives the kind, and the mass of a bushel where it is known.
     """
-    if supply.kind == "m3":
-        return {"gal": amount / GALLON_M3, "L": 1000 * amount}
-    if supply.kind == "kg":
-        return {"lb": amount / POUND_KG, "kg": amount}
-    mass = {"kg": amount * supply.bushel_kg} if supply.kind == "bu" and supply.bushel_kg else {}
-    return {supply.kind: float(amount), **mass}
+    return amount_by_unit(amount, supply.kind, bushel_kg=supply.bushel_kg)
 
 
 def load_figures(loaded: LoadedPlan) -> Figures:

@@ -266,6 +266,25 @@ def amount_text(value: float, kind: Kind) -> str:
     return f"{shown:,.0f} {unit}" if shown >= 100 or kind == "seeds" else f"{shown:,.3g} {unit}"
 
 
+def amount_by_unit(value: float, kind: Kind, *, bushel_kg: float | None = None) -> dict[str, float]:
+    """Return an amount by unit, the farm's first, such as ``{"gal": 20.0, "L": 75.7}``.
+
+    Parameters
+    ----------
+    value : float
+        The amount. [kind]
+    kind : str
+        Its kind.
+    bushel_kg : float, optional
+        Mass of a bushel, where it is known. [kg]
+    """
+    if kind == "m3":
+        return {"gal": value / GALLON_M3, "L": 1000 * value}
+    if kind == "kg":
+        return {"lb": value / POUND_KG, "kg": value}
+    return {kind: float(value), **({"kg": value * bushel_kg} if kind == "bu" and bushel_kg else {})}
+
+
 def _parse_per(text: str, pers: Mapping[str, float], what: str, example: str) -> tuple[float, Kind, float]:
     match = _PER.fullmatch(text.strip())
     size = None if match is None else _unit_of(match["unit"])
