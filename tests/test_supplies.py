@@ -49,9 +49,9 @@ def seed(**values: str) -> Product:
 
 
 def test_thousandth_of_an_acre_of_30_inch_row_is_17_feet_5_inches() -> None:
-    """Published: Checking Corn Populations, University of Tennessee crops news, 2011: 34 ft 10 in, 26 ft 2 in, 17 ft 5 in
-    and 14 ft 6 in of rows of 15, 20, 30 and 36 in are a thousandth of an acre, to the nearest inch; derived: 43.56 sq
-    ft over the spacing."""
+    """Published: Checking Corn Populations, University of Tennessee crops news, 2011: rows of 15, 20, 30 and 36 in have
+    a thousandth of an acre in 34 ft 10 in, 26 ft 2 in, 17 ft 5 in and 14 ft 6 in, to the nearest inch; derived: 43.56
+    sq ft over the spacing."""
     for inches, printed_in in ((15, 34 * 12 + 10), (20, 26 * 12 + 2), (30, 17 * 12 + 5), (36, 14 * 12 + 6)):
         length_m = thousandth_acre_m(inches * INCH_M)
         assert length_m / INCH_M == pytest.approx(printed_in, abs=0.5)
