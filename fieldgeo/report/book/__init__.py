@@ -1,0 +1,1 @@
+"""The field book: pages of figures and maps to carry along, as one HTML file and as a PDF."""
