@@ -16,6 +16,7 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
+from fieldgeo.cli_seasondir import check_season, season_answer, season_options
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources
 from fieldgeo.cli_tools import read_tools, usage, work_on
 
@@ -50,31 +51,34 @@ from fieldgeo.cli_tools import read_tools, usage, work_on
 @click.option(
     "--count", type=click.IntRange(1, 50), metavar="N", default=5, show_default=True, help="Directions to list."
 )
+@season_options
 @work_options
 @entrance_option
 @choice_options
 @json_option
 def direction(outline: str, **options: Any) -> None:
-    """Rank row directions for the tools that follow the rows on the field of OUTLINE."""  # fmt: skip
+    """Rank directions of the passes on the field of OUTLINE.
+
+    Several tools are those of a season: tools with rows, and sprayers, share direction and rows; every other takes its
+    own best.
+    """  # fmt: skip
     from fieldgeo.analysis.asked import asked_prices
     from fieldgeo.analysis.direction import best_direction
-    from fieldgeo.analysis.figures import direction_figures, shared_figures
-    from fieldgeo.analysis.shared import shared_directions
-    from fieldgeo.report.text import direction_lines, field_cautions, shared_lines, time_note
+    from fieldgeo.analysis.figures import direction_figures
+    from fieldgeo.report.text import direction_lines, field_cautions, time_note
 
     prices = usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
     tools, notes = read_tools(options)
+    check_season(options, tools)
     field = read_sources([outline], options)[0]
     work = work_on(field, options)
-    by = options["by"]
-    searches = [best_direction(field, tool, by=prices or by, **work) for tool in tools]
-    if len(tools) == 1:
-        figures = direction_figures(searches[0], by=by)
+    if len(tools) > 1:
+        season_answer(field, tools, work, options, prices=prices)
     else:
-        figures = shared_figures(searches, shared_directions(searches, **work), by=by)
-    figures["candidates"] = figures["candidates"][: options["count"]]
-    lines = direction_lines(figures) if len(tools) == 1 else shared_lines(figures)
-    answer(figures, lines, as_json=options["as_json"])
+        search = best_direction(field, tools[0], by=prices or options["by"], **work)
+        figures = direction_figures(search, by=options["by"])
+        figures["candidates"] = figures["candidates"][: options["count"]]
+        answer(figures, direction_lines(figures), as_json=options["as_json"])
     say(*notes, *field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
 
 

@@ -13,13 +13,11 @@ from fieldgeo.analysis.figures import (
     direction_figures,
     paying_figures,
     plan_figures,
-    shared_figures,
 )
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.outline_figures import field_figures
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.score import Prices
-from fieldgeo.analysis.shared import shared_directions
 from fieldgeo.machinery import Tool
 from fieldgeo.outline.field import Change, Field, field_from_shape
 from fieldgeo.units import ACRE_M2, MPH_M_S
@@ -165,22 +163,6 @@ def test_direction_figures() -> None:
     assert figures["candidates"][0]["extra_time_h"] == 0
     longest = figures["longest_side"]
     assert longest["extra_passes"] == longest["passes"] - figures["candidates"][0]["passes"]
-    assert_plain(figures)
-
-
-def test_several_tools_share_the_direction_of_least_field_time_together() -> None:
-    field = field_from_shape(TRIANGLE)
-    searches = [best_direction(field, tool_of(width), headland=1) for width in (6.0, 10.0)]
-    shared = shared_directions(searches, headland=1)
-    figures = shared_figures(searches, shared)
-    assert figures["tools"] == ["6 m tool", "10 m tool"]
-    assert figures["best_deg"] == figures["candidates"][0]["direction_deg"]
-    hours = [each["field_time_h"] for each in figures["candidates"]]
-    assert hours == sorted(hours)
-    for each, laid in zip(figures["candidates"], shared, strict=True):
-        assert set(each) >= CANDIDATE_KEYS
-        assert each["passes"] == sum(len(plan.layout.passes) for plan in laid.plans)
-    assert [each["tool"] for each in figures["by_tool"]] == figures["tools"]
     assert_plain(figures)
 
 

@@ -12,13 +12,12 @@ from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.units import HOUR_S, MILE_M, to_acres, to_feet, to_hectares, to_mph
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
     from fieldgeo.analysis.compare import Comparison, PayingWidth, ToolTotal
     from fieldgeo.analysis.direction import Candidate, DirectionSearch
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.score import By
-    from fieldgeo.analysis.shared import SharedDirection
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
 
@@ -30,11 +29,6 @@ _OF_A_CANDIDATE = (
     "direction_deg", "passes", "headland_rounds", "turns", "turns_by_kind", "swept_m2", "overlap_m2", "overlap_ac",
     "overlap_pct", "skip_m2", "skip_ac", "skip_pct", "spill_m2", "spill_ac", "field_time_h", "effective_ha_h",
     "effective_ac_h", "field_efficiency",
-)  # fmt: skip
-
-_SUMMED_OVER_TOOLS = (
-    "passes", "turns", "swept_m2", "overlap_m2", "overlap_ac", "skip_m2", "skip_ac", "spill_m2", "spill_ac",
-    "field_time_h",
 )  # fmt: skip
 
 
@@ -203,43 +197,6 @@ def paying_figures(paying: PayingWidth, *, extra_cost_share: float = 0.0) -> Fig
         "tried": [
             {"width_m": width, "width_ft": to_feet(width), "field_time_h": time / HOUR_S} for width, time in tried
         ],
-    }
-
-
-def shared_figures(
-    searches: Sequence[DirectionSearch], shared: Sequence[SharedDirection], *, by: By = "time"
-) -> Figures:
-    """Return the ranked directions that several tools could share, and the search of each tool by itself.
-
-    Parameters
-    ----------
-    searches : sequence of DirectionSearch
-        One for each tool, on one field.
-    shared : sequence of SharedDirection
-        The directions, best first.
-    by : {"time", "passes", "overlap", "cost"}
-        What the searches were judged by; the shared directions are ranked by field time.
-
-    Returns
-    -------
-    dict
-        `candidates` sums the figures of all tools; `by_tool` holds `direction_figures` of each.
-    """
-    by_tool = [direction_figures(search, by=by) for search in searches]
-    return {
-        "field": by_tool[0]["field"],
-        **area_figures("area", by_tool[0]["area_m2"]),
-        "tools": [figures["tool"] for figures in by_tool],
-        "best_deg": float(shared[0].direction_deg),
-        "candidates": [_shared(each) for each in shared],
-        "by_tool": by_tool,
-    }
-
-
-def _shared(shared: SharedDirection) -> Figures:
-    figures = [plan_figures(plan) for plan in shared.plans]
-    return {"direction_deg": float(shared.direction_deg)} | {
-        key: sum(each[key] for each in figures) for key in _SUMMED_OVER_TOOLS
     }
 
 

@@ -119,7 +119,7 @@ def match_shed(shed: Shed, rules: MatchRules, *, planters: Sequence[str] = ()) -
     InputError
         If a name is not in the shed or has no rows, or no tool lays rows.
     """
-    firsts = [shed.tool(name) for name in dict.fromkeys(planters)] or [tool for tool in shed.tools if _lays_rows(tool)]
+    firsts = [shed.tool(name) for name in dict.fromkeys(planters)] or [tool for tool in shed.tools if lays_rows(tool)]
     for tool in firsts:
         if tool.rows is None:
             raise InputError(f"planter: {tool.name!r} has no rows. Give rows and row_spacing in the shed file.")
@@ -128,8 +128,8 @@ def match_shed(shed: Shed, rules: MatchRules, *, planters: Sequence[str] = ()) -
             "rows: no tool of the shed lays rows. Give one with rows, row_spacing and the kind planter or drill, or "
             "say which it is with --planter NAME."
         )
-    others = [tool for tool in shed.tools if tool not in firsts and not _lays_rows(tool)]
-    followers = [tool for tool in others if tool.rows is not None or _runs_among_rows(tool)]
+    others = [tool for tool in shed.tools if tool not in firsts and not lays_rows(tool)]
+    followers = [tool for tool in others if tool.rows is not None or runs_among_rows(tool)]
     return ShedMatch(
         shed=shed,
         rules=rules,
@@ -237,9 +237,11 @@ def _wheels(tool: Tool, pitch_m: float, spacing_m: float, planter_rows: int) -> 
     )
 
 
-def _lays_rows(tool: Tool) -> bool:
+def lays_rows(tool: Tool) -> bool:
+    """Return whether a tool lays rows: its kind says planter, drill or seeder, and it has rows."""
     return tool.rows is not None and any(word in tool.kind for word in _LAYS_ROWS)
 
 
-def _runs_among_rows(tool: Tool) -> bool:
+def runs_among_rows(tool: Tool) -> bool:
+    """Return whether a tool without rows of its own runs among them: a sprayer, or one with a wheel track."""
     return tool.wheel_track_m is not None or any(word in tool.kind for word in _AMONG_ROWS)

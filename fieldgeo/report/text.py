@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from fieldgeo.analysis.figures import Figures
 
-_CRITERIA: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
+CRITERIA_WORDS: Final = {"time": "field time", "passes": "passes", "overlap": "ground worked twice", "cost": "cost"}
 # One of a kind, and several.
 _TURNS: Final = {
     "corner": ("at a headland corner", "at headland corners"),
@@ -107,28 +107,16 @@ def direction_lines(figures: Figures) -> Iterator[str]:
     candidates = figures["candidates"]
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     yield tool_text(figures)
-    yield f"best direction {direction_text(figures['best_deg'])}, by {_CRITERIA[figures['by']]}"
+    yield f"best direction {direction_text(figures['best_deg'])}, by {CRITERIA_WORDS[figures['by']]}"
     rows = [
-        [*_rank_row(rank, each), f"{each['score']:,.2f}" if by_cost else percent_text(each["field_efficiency"])]
+        [*rank_row(rank, each), f"{each['score']:,.2f}" if by_cost else percent_text(each["field_efficiency"])]
         for rank, each in enumerate(candidates, start=1)
     ]
-    yield from table([*_RANK_HEAD, last], rows, left=1)
+    yield from table([*RANK_HEAD, last], rows, left=1)
     for rank, each in enumerate(candidates, start=1):
         if each["reasons"]:
             yield from wrap(f"  {rank}: {', '.join(each['reasons'])}", indent=5)
     yield from wrap(_longest_side_text(figures), indent=2)
-
-
-def shared_lines(figures: Figures) -> Iterator[str]:
-    """Yield the shared best of several tools: the directions ranked by their field time together."""
-    yield f"{figures['field']}: {area_text(figures['area_m2'])}"
-    tools = f"{len(figures['tools'])} tools together"
-    yield f"best direction for {tools} {direction_text(figures['best_deg'])}, by field time"
-    rows = [_rank_row(rank, each) for rank, each in enumerate(figures["candidates"], start=1)]
-    yield from table(_RANK_HEAD, rows, left=1)
-    for tool in figures["by_tool"]:
-        best = tool["candidates"][0]
-        yield f"  {tool['tool']} alone: {direction_text(best['direction_deg'])}, {best['field_time_h']:.2f} h"
 
 
 def compare_lines(figures: Figures) -> Iterator[str]:
@@ -186,10 +174,19 @@ def paying_line(figures: Figures) -> str:
     return f"beside {narrow}, a wider tool pays from {least} of added width on{extra}"
 
 
-_RANK_HEAD: Final = ["   direction", "passes", "turns", "twice", "missed", "field time"]
+RANK_HEAD: Final = ["   direction", "passes", "turns", "twice", "missed", "field time"]
 
 
-def _rank_row(rank: int, candidate: Figures) -> list[str]:
+def rank_row(rank: int, candidate: Figures) -> list[str]:
+    """Return a direction as a row under `RANK_HEAD`.
+
+    Parameters
+    ----------
+    rank : int
+        Its place, from 1.
+    candidate : dict
+        An entry of `candidates`.
+    """
     return [
         f"{rank:2} {direction_text(candidate['direction_deg'])}",
         f"{candidate['passes']:,}",

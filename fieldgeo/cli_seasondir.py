@@ -1,0 +1,86 @@
+"""The options of `direction` for the tools of a season, and its answer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from fieldgeo.cli_answer import answer, say
+from fieldgeo.cli_options import option_set, reads
+from fieldgeo.cli_tools import usage
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from fieldgeo.analysis.score import Prices
+    from fieldgeo.machinery.tool import Tool
+    from fieldgeo.outline.field import Field
+
+_NEEDS_TOOLS: Final = {"times": "--times", "free": "--free", "on_rows": "--on-rows"}
+_read_times = reads("analysis.asked_season:read_times")
+
+season_options = option_set(
+    click.option("--times", metavar="NAME=N", multiple=True,
+                 callback=lambda ctx, param, texts: dict(_read_times(ctx, param, text) for text in texts),
+                 help="With several tools: how often one is run over the field in the season; once if not said."),
+    click.option("--free", metavar="NAME", multiple=True,
+                 help="With several tools: one that takes its own direction although it has rows."),
+    click.option("--on-rows", metavar="NAME", multiple=True,
+                 help="With several tools: one that shares the rows although it has none."),
+)  # fmt: skip
+
+
+def check_season(options: Mapping[str, Any], tools: Sequence[Tool]) -> None:
+    """Check that the options of a season come with several tools.
+
+    Parameters
+    ----------
+    options : mapping
+        Options of the verb.
+    tools : sequence of Tool
+        The tools asked for.
+
+    Raises
+    ------
+    click.UsageError
+        If there is one tool only.
+    """
+    given = [flag for name, flag in _NEEDS_TOOLS.items() if options[name]]
+    if given and len(tools) < 2:
+        raise click.UsageError(f"{given[0]} goes with several tools. Give two or more: --width again, or --tool again.")
+
+
+def season_answer(
+    field: Field,
+    tools: Sequence[Tool],
+    work: Mapping[str, Any],
+    options: Mapping[str, Any],
+    *,
+    prices: Prices | None,
+) -> None:
+    """Answer for several tools: one direction for those on rows, its own best for every other.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    tools : sequence of Tool
+        Two or more tools.
+    work : mapping
+        How the work is done, from `fieldgeo.cli_tools.work_on`.
+    options : mapping
+        Options of the verb.
+    prices : Prices or None
+        For ``--by cost``.
+    """
+    from fieldgeo.analysis.season_direction import season_direction, season_tools
+    from fieldgeo.analysis.season_figures import season_direction_figures
+    from fieldgeo.report.season_text import season_lines, season_notes
+
+    asked = usage(season_tools, tools, **{name: options[name] for name in _NEEDS_TOOLS})
+    season = season_direction(field, asked, by=prices or options["by"], **work)
+    figures = season_direction_figures(season)
+    figures["candidates"] = figures["candidates"][: options["count"]]
+    answer(figures, season_lines(figures), as_json=options["as_json"])
+    say(*season_notes(figures))
