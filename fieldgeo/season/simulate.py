@@ -163,10 +163,10 @@ def simulate(
     plain: deque[_Outcome] = deque()
     more: dict[tuple[ResourceKind, str], deque[_Outcome]] = {each: deque() for each in resources}
     for start in range(0, seasons, _CHUNK):
-        hours = np.where(fit[start : start + _CHUNK] & works, problem.hours_a_day, 0.0)
-        plain.append(_outcome(problem, order, hours))
+        calendar = _Calendar(problem, np.where(fit[start : start + _CHUNK] & works, problem.hours_a_day, 0.0))
+        plain.append(calendar.outcome(order))
         for each, outcomes in more.items():
-            outcomes.append(_outcome(problem, _quickened(order, each, problem.hours_a_day), hours))
+            outcomes.append(calendar.outcome(_quickened(order, each, problem.hours_a_day)))
         if progress is not None:
             progress()
     base = _joined(plain)
@@ -233,33 +233,47 @@ class _Outcome:
     loss_bu: FloatArray  # shape (S,)
 
 
-def _outcome(problem: SeasonProblem, order: Sequence[Placed], hours: FloatArray) -> _Outcome:
-    done = dispatch(problem, order, hours)
-    late = np.maximum(done.last_day - np.array([task.last for task in problem.tasks]), 0)
-    return _Outcome(
-        last_day=done.last_day, late_days=late.sum(axis=1).astype(float),
-        loss=_lost(done, hours, [task.loss for task in problem.tasks]),
-        loss_bu=_lost(done, hours, [task.loss_bu for task in problem.tasks]),
-    )  # fmt: skip
+class _Calendar:
+    """Drawn seasons, with what work on each day of them has lost so far: it is the same whatever machines are tried."""
 
+    def __init__(self, problem: SeasonProblem, hours: FloatArray) -> None:
+        self._problem, self._hours = problem, hours
+        self._before_h = _summed(hours)
+        self._lost: dict[bytes, FloatArray] = {}  # by the form of a loss over the days, up to 1
 
-def _lost(done: Dispatched, hours: FloatArray, by_day: Sequence[FloatArray]) -> FloatArray:
-    """Return what is lost in each season: of each task the mean over its hours, as `SeasonProblem.lost` has it."""
-    before_h = np.concatenate([np.zeros((len(hours), 1)), np.cumsum(hours, axis=1)], axis=1)
-    total = np.zeros(len(hours))
-    for at, lost in enumerate(by_day):
-        if not lost.any():
-            continue
-        ended = np.isfinite(done.end_h[:, at])
-        total[~ended] += lost[-1]
-        summed = np.concatenate([np.zeros((len(hours), 1)), np.cumsum(lost * hours, axis=1)], axis=1)
-        rows = np.flatnonzero(ended)
+    def outcome(self, order: Sequence[Placed]) -> _Outcome:
+        """Return what comes of an order in each season."""
+        done = dispatch(self._problem, order, self._hours)
+        late = np.maximum(done.last_day - np.array([task.last for task in self._problem.tasks]), 0)
+        loss, loss_bu = np.zeros(len(self._hours)), np.zeros(len(self._hours))
+        for at, task in enumerate(self._problem.tasks):
+            known: dict[bytes, FloatArray] = {}
+            for by_day, total in ((task.loss, loss), (task.loss_bu, loss_bu)):
+                most = float(by_day.max())
+                if most > 0:
+                    form = np.round(by_day / most, 12)
+                    key = form.tobytes()
+                    if key not in known:
+                        known[key] = self._mean_lost(done, at, form, key)
+                    np.add(total, most * known[key], out=total)
+        return _Outcome(last_day=done.last_day, late_days=late.sum(axis=1).astype(float), loss=loss, loss_bu=loss_bu)
+
+    def _mean_lost(self, done: Dispatched, at: int, form: FloatArray, key: bytes) -> FloatArray:
+        """Return what a task loses in each season: the mean over its hours, as `SeasonProblem.lost` has it."""
+        if key not in self._lost:
+            self._lost[key] = _summed(form * self._hours)
+        summed, lost = self._lost[key], np.full(len(self._hours), form[-1])
+        rows = np.flatnonzero(np.isfinite(done.end_h[:, at]))
         edges = []
         for day, hour in ((done.first_day, done.start_h), (done.last_day, done.end_h)):
             days = day[rows, at]
-            edges.append(summed[rows, days] + lost[days] * (hour[rows, at] - before_h[rows, days]))
-        total[rows] += (edges[1] - edges[0]) / (done.end_h[rows, at] - done.start_h[rows, at])
-    return total
+            edges.append(summed[rows, days] + form[days] * (hour[rows, at] - self._before_h[rows, days]))
+        lost[rows] = (edges[1] - edges[0]) / (done.end_h[rows, at] - done.start_h[rows, at])
+        return lost
+
+
+def _summed(values: FloatArray) -> FloatArray:
+    return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
 
 
 def _joined(outcomes: Sequence[_Outcome]) -> _Outcome:
