@@ -9,6 +9,7 @@ from fieldgeo.cli_answer import say
 if TYPE_CHECKING:
     from fieldgeo.analysis.loaded import LoadedPlan
     from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plow import LandPlan
     from fieldgeo.outline.field import Field
 
 
@@ -30,15 +31,19 @@ def check_field(field: Field, options: dict[str, Any]) -> None:
             check_placed(field, options[key])
 
 
-def write(thing: Plan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
+def write(thing: Plan | LandPlan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
     """Write the files that the options ask for."""
     force = options["force"]
     if options["out"]:
+        from fieldgeo.analysis.plow import LandPlan
+        from fieldgeo.export.furrows import write_land_plan
         from fieldgeo.export.layers import write_field, write_plan
         from fieldgeo.export.stops import write_loaded
         from fieldgeo.outline.field import Field
 
-        if isinstance(thing, Field):
+        if isinstance(thing, LandPlan):
+            notes = write_land_plan(thing, options["out"], force=force)
+        elif isinstance(thing, Field):
             notes = write_field(thing, options["out"], force=force)
         elif loaded is not None:
             notes = write_loaded(loaded, options["out"], force=force)

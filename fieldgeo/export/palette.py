@@ -15,3 +15,4 @@ TURN: Final = "#4d4d4d"  # ours, a grey
 OVERLAP: Final = "#D55E00"
 SKIP: Final = "#CC79A7"
 DIFFER: Final = "#009E73"
+RIDGE: Final = "#56B4E9"

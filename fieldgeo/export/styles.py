@@ -40,6 +40,8 @@ STYLES: Final[Mapping[str, LayerStyle]] = {
     "travel": LayerStyle(colour=palette.TURN, width_mm=0.3, dash_mm=(0.5, 0.5)),
     "overlap": LayerStyle(colour=palette.OVERLAP, width_mm=0.2, hatch_deg=45.0),
     "skip": LayerStyle(colour=palette.SKIP, width_mm=0.2, hatch_deg=135.0),
+    "back_furrows": LayerStyle(colour=palette.RIDGE, width_mm=1.0),
+    "dead_furrows": LayerStyle(colour=palette.OUTLINE, width_mm=0.8, dash_mm=(1.6, 0.8)),
     "stops": LayerStyle(colour=palette.OUTLINE, fill=palette.DIFFER),
     "stands": LayerStyle(colour=palette.OUTLINE, fill=palette.HEADLAND, width_mm=0.6),
 }

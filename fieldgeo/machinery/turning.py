@@ -180,6 +180,26 @@ def headland_depth_m(tool: Tool) -> float:
     return max(depths) + tool.pull_out_m
 
 
+def plow_headland_m(bottoms: int) -> float:
+    """Return the depth of headland that a plow is given by rule of thumb: 6 m, and 1 m for each bottom over three. [m]
+
+    Parameters
+    ----------
+    bottoms : int
+        Bottoms of the plow, >= 1.
+
+    Notes
+    -----
+    Read in an agricultural-training lesson and an Indian agricultural e-course, for mounted plows of 2 to 6 furrows.
+
+    Examples
+    --------
+    >>> plow_headland_m(5)
+    8.0
+    """
+    return 6.0 + max(0, bottoms - 3)
+
+
 def headland_rounds(tool: Tool) -> int:
     """Return how many rounds of the tool make a headland in which it can turn, at least 1. [-]
 

@@ -10,11 +10,13 @@ import shapely
 
 from fieldgeo.analysis.loaded import LoadedPlan
 from fieldgeo.analysis.plan import Plan
+from fieldgeo.analysis.plow import LandPlan
 from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.export.files import PathLike
 from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
+from fieldgeo.report.lands_map import draw_furrows, furrow_handles
 from fieldgeo.report.lines import area_text, direction_text
 from fieldgeo.report.outline_map import draw_outline, outline_handles, plot_field
 from fieldgeo.report.sheet import Sheet
@@ -35,13 +37,13 @@ _MOST_STOPS: Final = 4  # numbers at one place
 _LABEL_HALF: Final = 14.0  # half the length of the word at the start of the work [points]
 
 
-def save_map(drawn: Plan | LoadedPlan | Field, path: PathLike, *, force: bool = False) -> None:
+def save_map(drawn: Plan | LoadedPlan | LandPlan | Field, path: PathLike, *, force: bool = False) -> None:
     """Save the picture of a plan or a field, whole or not at all.
 
     Parameters
     ----------
-    drawn : Plan or LoadedPlan or Field
-        What to draw; a loaded plan with its stops.
+    drawn : Plan or LoadedPlan or LandPlan or Field
+        What to draw; a loaded plan with its stops, a plan of lands with its furrows.
     path : str or path
         ``.svg``, ``.png`` or ``.pdf``.
     force : bool
@@ -57,13 +59,17 @@ def save_map(drawn: Plan | LoadedPlan | Field, path: PathLike, *, force: bool = 
     paper.save_sheet(lambda: _plot(drawn), path, force=force)
 
 
-def _plot(drawn: Plan | LoadedPlan | Field) -> Axes:
+def _plot(drawn: Plan | LoadedPlan | LandPlan | Field) -> Axes:
+    if isinstance(drawn, LandPlan):
+        return plot_plan(drawn.plan, lands=drawn)
     if isinstance(drawn, LoadedPlan):
         return plot_plan(drawn.without, stops=drawn.stops)
     return plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn)
 
 
-def plot_plan(plan: Plan, *, stops: StopPlan | None = None, ax: Axes | None = None) -> Axes:
+def plot_plan(
+    plan: Plan, *, stops: StopPlan | None = None, lands: LandPlan | None = None, ax: Axes | None = None
+) -> Axes:
     """Draw a plan on its field, north up. Nothing is shown or saved.
 
     Parameters
@@ -72,6 +78,8 @@ def plot_plan(plan: Plan, *, stops: StopPlan | None = None, ax: Axes | None = No
         One tool on one field.
     stops : StopPlan, optional
         Its stops to fill or unload, drawn where the tool stands.
+    lands : LandPlan, optional
+        The lands it is plowed in, drawn as their back furrows and dead furrows.
     ax : Axes, optional
         Where to draw; without it on a figure of its own.
 
@@ -88,7 +96,7 @@ def plot_plan(plan: Plan, *, stops: StopPlan | None = None, ax: Axes | None = No
         f"{to_feet(tool.width_m):.4g} ft ({tool.width_m:.4g} m) wide: {paper.short_text(tool.name, 46)}",
     ]
     with paper.drawing_style():
-        handles = [*outline_handles(field), *_plan_handles(plan), *_stop_handles(stops)]
+        handles = [*outline_handles(field), *_plan_handles(plan), *_stop_handles(stops), *furrow_handles(lands)]
         driven = [leg.points() for leg in plan.route.legs]
         bounds = shapely.total_bounds([field.shape, *(shapely.LineString(points) for points in driven)])
         sheet = paper.new_sheet(
@@ -97,6 +105,7 @@ def plot_plan(plan: Plan, *, stops: StopPlan | None = None, ax: Axes | None = No
         draw_outline(sheet, field)
         _draw_coverage(sheet, plan)
         _draw_lines(sheet, plan)
+        draw_furrows(sheet, lands)
         _draw_numbers(sheet, plan)
         if driven:
             _draw_start(sheet, driven[0])

@@ -35,6 +35,7 @@ TURN: Final = palette.TURN
 OVERLAP: Final = palette.OVERLAP
 SKIP: Final = palette.SKIP
 DIFFER: Final = palette.DIFFER
+RIDGE: Final = palette.RIDGE
 
 FONT: Final = "DejaVu Sans"  # comes with matplotlib, so that a picture is the same on every machine
 _STYLE: Final[Any] = {

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.lands import LandKind
 from fieldgeo.layout.model import Passes
 from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
@@ -58,7 +59,7 @@ class Stint:
 class BlockOrder:
     """The order in which the passes of one block are worked."""
 
-    pattern: PatternName
+    pattern: PatternName | LandKind  # of a land, how it is plowed
     step: int  # skip: every so many-th pass; blocks: passes in a group; else 1
     passes: tuple[int, ...]  # rows of the layout's passes, in driving order
     is_first_forward: bool  # the first is driven along the direction

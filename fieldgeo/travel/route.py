@@ -139,7 +139,7 @@ Ordered = list[tuple[Stint, Way]]
 def _ordered(layout: Layout, goal: Floats | None, order: Order) -> list[Ordered]:
     """Return the stints of each part in order, each with the way it is worked."""
     blocks = find_blocks(layout.passes)
-    part_of_block = _parts_of_blocks(layout, blocks)
+    part_of_block = parts_of_blocks(layout, blocks)
     stints = []
     for part in range(len(layout.field.shape.geoms)):
         here = [block for block, its_part in zip(blocks, part_of_block, strict=True) if its_part == part]
@@ -241,8 +241,16 @@ def between_works_s(route: Route) -> float:
     return travel_s + sum(turn.time_s for turn in route.turns())
 
 
-def _parts_of_blocks(layout: Layout, blocks: list[Ints]) -> list[int]:
-    """Return the part of the field that each block of passes lies in."""
+def parts_of_blocks(layout: Layout, blocks: list[Ints]) -> list[int]:
+    """Return the part of the field that each block of passes lies in.
+
+    Parameters
+    ----------
+    layout : Layout
+        Headland rounds and passes.
+    blocks : list of ndarray
+        From `fieldgeo.travel.blocks.find_blocks`.
+    """
     parts = layout.field.shape.geoms
     if len(parts) == 1:
         return [0] * len(blocks)
