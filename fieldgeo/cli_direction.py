@@ -19,22 +19,24 @@ from fieldgeo.cli_options import (
 from fieldgeo.cli_seasondir import check_season, season_answer, season_options
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources
 from fieldgeo.cli_tools import read_tools, usage, work_on
+from fieldgeo.cli_trade import check_trade, trade_answer, trade_options
 
 
 @click.command(
     epilog=examples(
         "fieldgeo direction creek.geojson --width 40ft",
         "fieldgeo direction creek.geojson --shed shed.toml --tool planter --tool plow",
+        "fieldgeo direction creek.geojson --width 40ft --dem heights.tif --plot trade.svg",
     )
 )
 @click.argument("outline", metavar="OUTLINE")
 @tool_options
 @click.option(
     "--by",
-    type=click.Choice(["time", "passes", "overlap", "cost"]),
+    type=click.Choice(["time", "passes", "overlap", "cost", "erosion"]),
     default="time",
     show_default=True,
-    help="What to judge a direction by.",
+    help="What to judge a direction by; erosion with --dem.",
 )
 @click.option(
     "--hour-cost",
@@ -54,6 +56,7 @@ from fieldgeo.cli_tools import read_tools, usage, work_on
 @season_options
 @work_options
 @entrance_option
+@trade_options
 @choice_options
 @json_option
 def direction(outline: str, **options: Any) -> None:
@@ -67,11 +70,20 @@ def direction(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.figures import direction_figures
     from fieldgeo.report.text import direction_lines, field_cautions, time_note
 
-    prices = usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
+    prices = (
+        None
+        if options["by"] == "erosion"
+        else usage(asked_prices, options["by"], options["hour_cost"], options["input_cost"])
+    )
     tools, notes = read_tools(options)
     check_season(options, tools)
+    check_trade(options, tools)
     field = read_sources([outline], options)[0]
     work = work_on(field, options)
+    if options["dem"] is not None:
+        trade_answer(field, tools[0], work, options)
+        say(*notes, *field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
+        return
     if len(tools) > 1:
         season_answer(field, tools, work, options, prices=prices)
     else:
