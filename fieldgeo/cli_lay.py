@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
 from fieldgeo.cli_files import check_field, check_targets, write, write_tables
+from fieldgeo.cli_ground import check_ground, count_written, ground_options
 from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_options import (
     direction_option,
@@ -36,6 +37,7 @@ from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 @entrance_option
 @order_options
 @load_options
+@ground_options
 @choice_options
 @file_options
 @json_option
@@ -51,6 +53,7 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     check_targets(options)
+    check_ground(options)
     tool, notes = read_one_tool(options)
     asked = usage(asked_for, options, own=carried(options, tool))
     field = read_sources([outline], options)[0]
@@ -70,5 +73,8 @@ def lay(outline: str, **options: Any) -> None:
         lines += pass_list_lines(figures["pass_list"])
     write(plan, options, loaded=loaded)
     write_tables(plan, plan if loaded is None else loaded.plan, options)
+    if options["count_file"]:
+        figures["count_raster"], said = count_written(plan, options)
+        notes += said
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))

@@ -24,8 +24,9 @@ from fieldgeo.errors import InputError
 from fieldgeo.frame import shape_to_lonlat
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field, field_from_shape
+from fieldgeo.terrain.cell_grounds import cell_areas_m2, cells_on
 from fieldgeo.terrain.place import Placing
-from fieldgeo.terrain.rate_grid import RateGrid, cell_areas_m2, cells_on
+from fieldgeo.terrain.rate_grid import RateGrid
 from fieldgeo.terrain.rate_raster import read_rates
 from fieldgeo.travel.ground import cut_ground, swept_ground
 from fieldgeo.travel.zones import Zones

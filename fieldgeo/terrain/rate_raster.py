@@ -14,9 +14,10 @@ from fieldgeo.analysis.zone_polygons import polygon_rates
 from fieldgeo.errors import InputError
 from fieldgeo.frame import FloatArray, parse_crs
 from fieldgeo.outline.files.geojson import plain_name
+from fieldgeo.terrain.cell_grounds import cell_areas_m2, cells_on
 from fieldgeo.terrain.opening import is_raster, opened_raster, system_of
 from fieldgeo.terrain.place import Placing
-from fieldgeo.terrain.rate_grid import RateGrid, cell_areas_m2, cells_on
+from fieldgeo.terrain.rate_grid import RateGrid
 
 if TYPE_CHECKING:
     from fieldgeo.outline.field import Field
