@@ -1,5 +1,6 @@
 """Many wet and dry seasons, against closed forms and rules that always hold."""
 
+import json
 from datetime import date, timedelta
 from math import comb, sqrt
 
@@ -9,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldgeo.errors import InputError
+from fieldgeo.report.season_weather_text import simulation_lines, simulation_notes, weather_lines, weather_notes
 from fieldgeo.season.dispatch import dispatch
 from fieldgeo.season.model import Mode, Operator, Placed, Schedule, SeasonProblem, Task
 from fieldgeo.season.simulate import Simulation, simulate, simulation_steps, whole_order
 from fieldgeo.season.weather import climate_of, weather_on
+from fieldgeo.season.weather_figures import simulation_figures, weather_figures
 
 FIRST = date(2026, 4, 6)  # a Monday
 SEASONS = 8000
@@ -111,9 +114,9 @@ def test_the_machine_with_the_work_is_the_bottleneck() -> None:
     )  # fmt: skip
     found = seasons(made, 0.6, 0.5, count=2000)
     assert [(row.kind, row.name) for row in found.hours_more][:1] == [("tool", "planter")]
-    assert {(row.kind, row.name) for row in found.hours_more} == {
-        ("tool", "planter"), ("carrier", "tractor of planter"), ("tool", "disk"), ("carrier", "tractor of disk"),
-        ("operator", "driver 0"), ("operator", "driver 1"),
+    assert {(row.kind, row.name, row.beside) for row in found.hours_more} == {
+        ("tool", "planter", "tractor of planter"), ("tool", "disk", "tractor of disk"), ("operator", "driver 0", ""),
+        ("operator", "driver 1", ""),
     }  # fmt: skip
     assert found.all_in_time <= min(row.in_time for row in found.operations)
 
@@ -139,6 +142,30 @@ def test_dry_season_does_what_the_schedule_leaves() -> None:
     assert found.all_in_time == 3
     assert [row.median for row in found.operations] == [made.days[3], made.days[9], made.days[15]]
     assert found.bottleneck is None
+
+
+def test_answer_of_many_seasons_in_words_and_figures() -> None:
+    made = problem(
+        task("disk", 60, last=20, days=80, machine="disk"),
+        task("plant corn", 100, last=32, days=80, daily=100.0, after=((0, 0),)), days=80, operators=2,
+    )  # fmt: skip
+    weather = weather_on(climate_of(region="central Illinois"), made.days)
+    figures = simulation_figures(simulate(made, one_by_one(made), weather, seasons=200))
+    json.dumps(figures, allow_nan=False)
+    lines = [*weather_lines(weather_figures(weather)), *simulation_lines(figures), *simulation_notes(figures)]
+    assert max(map(len, lines)) <= 80
+    text = " ".join(" ".join(lines).split())
+    assert "200 seasons drawn (seed 1): everything in time in" in text
+    assert "fit days 44 of 80 in the mean, Apr 6 to Jun 24" in text
+    assert "with tractor of" in text
+    assert figures["bottleneck"]["beside"].startswith("tractor of")
+    assert any("recalled from memory with real doubt" in note for note in weather_notes(weather_figures(weather)))
+    dry = simulate(made, one_by_one(made), weather_on(climate_of(share=1.0), made.days), seasons=2)
+    assert dry.bottleneck is not None  # work before its loss begins is none; planting loses by the day
+    late = simulate(made, one_by_one(made), weather_on(climate_of(share=0.01), made.days), seasons=5)
+    said = [*simulation_lines(simulation_figures(late)), *simulation_notes(simulation_figures(late))]
+    assert any("not done" in line for line in said)
+    assert any("caution: in 100 % of the seasons" in line for line in said)
 
 
 def test_days_off_have_no_hours() -> None:

@@ -214,19 +214,20 @@ def test_answer_in_words_and_in_figures() -> None:
     need = product_needs([("plant", seed(allowance="2%"), [acres("Home", 80, swept=84), acres("Hill", 20)])])
     grain = grain_expected("combine", "corn", 180 / ACRE_M2, [acres("Home", 80), acres("Hill", 20)])
     supplies = SeasonSupplies(products=need, grain=grain, load_bu=900.0)
-    lines = list(supplies_lines(supplies))
+    figures = supplies_figures(supplies)
+    lines = list(supplies_lines(figures))
     # derived: 104 ac x 0.4 bag = 41.6, and 2 % = 42.43
     assert "  corn seed: buy 43 bags of 80,000 seeds" in lines
     assert any("4.0 % more than with nothing worked twice" in line for line in lines)
-    assert lines[-1].split() == ["all", "corn", "100.0", "ac", "18,000", "bu", "20"]
+    assert lines[-1].split() == ["2", "fields", "corn", "100.0", "ac", "18,000", "bu", "20"]
     assert max(map(len, lines)) <= 80
-    assert "a load of 900 bu is assumed" in supplies_notes(supplies)[0]
-    figures = supplies_figures(supplies)
+    assert "a load of 900 bu is assumed" in next(supplies_notes(figures))
     product = figures["products"][0]
     assert product["packages"] == 43
     assert product["bought"] == {"seeds": 43 * 80_000}
     assert product["fields"][0]["amount"]["seeds"] == pytest.approx(84 * 32_000)
     # published: a bushel of corn is 56 lb: 18,000 bu are 457,221 kg (derived)
-    assert figures["grain_total"] == [
-        {"crop": "corn", "bu": pytest.approx(18_000), "kg": pytest.approx(18_000 * 56 * 0.45359237), "loads": 20}
-    ]
+    (total,) = figures["grain_total"]
+    assert (total["crop"], total["fields"], total["loads"]) == ("corn", 2, 20)
+    assert total["bu"] == pytest.approx(18_000)
+    assert total["kg"] == pytest.approx(18_000 * 56 * 0.45359237)

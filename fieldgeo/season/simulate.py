@@ -72,6 +72,7 @@ class HourMore:
 
     kind: ResourceKind
     name: str
+    beside: str  # the carrier of a tool that has these tasks too, and no others; or nothing
     tasks: int  # that it has
     worth: Mean  # less lost in a season [money]
     worth_bu: Mean  # the same in bushels [bu]
@@ -285,13 +286,26 @@ def _joined(outcomes: Sequence[_Outcome]) -> _Outcome:
     )
 
 
-def _resources_of(order: Sequence[Placed]) -> dict[tuple[ResourceKind, str], int]:
-    """Return every tool, carrier and operator with the number of tasks that it has; a tool that carries itself once."""
-    counts: dict[tuple[ResourceKind, str], int] = {}
+def _resources_of(order: Sequence[Placed]) -> dict[tuple[ResourceKind, str], tuple[int, str]]:
+    """Return every tool, carrier and operator with the number of its tasks, and what stands beside it.
+
+    A carrier that draws one tool only, and alone draws it, stands beside that tool.
+    """
+    tasks: dict[tuple[ResourceKind, str], set[int]] = {}
     for each in order:
         for resource in _taken(each):
-            counts[resource] = counts.get(resource, 0) + 1
-    return counts
+            tasks.setdefault(resource, set()).add(each.task)
+    beside: dict[tuple[ResourceKind, str], str] = {
+        (kind, name): other
+        for (kind, name), own in tasks.items()
+        for (other_kind, other), others in tasks.items()
+        if kind == "tool" and other_kind == "carrier" and own == others
+    }
+    return {
+        resource: (len(own), beside.get(resource, ""))
+        for resource, own in tasks.items()
+        if not (resource[0] == "carrier" and resource[1] in beside.values())
+    }
 
 
 def _taken(placed: Placed) -> Iterator[tuple[ResourceKind, str]]:
@@ -309,9 +323,9 @@ def _quickened(order: Sequence[Placed], resource: tuple[ResourceKind, str], hour
     ]
 
 
-def _hour_more(resource: tuple[ResourceKind, str], tasks: int, base: _Outcome, quick: _Outcome) -> HourMore:
+def _hour_more(resource: tuple[ResourceKind, str], has: tuple[int, str], base: _Outcome, quick: _Outcome) -> HourMore:
     return HourMore(
-        kind=resource[0], name=resource[1], tasks=tasks, worth=_mean(base.loss - quick.loss),
+        kind=resource[0], name=resource[1], beside=has[1], tasks=has[0], worth=_mean(base.loss - quick.loss),
         worth_bu=_mean(base.loss_bu - quick.loss_bu), days_sooner=_mean(base.late_days - quick.late_days),
     )  # fmt: skip
 

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from fieldgeo.analysis.figures import area_figures
 from fieldgeo.machinery.amounts import BUSHEL_LB, POUND_KG, amount_by_unit
-from fieldgeo.season.supplies import LOAD_SOURCE, USUAL_LOAD_BU
+from fieldgeo.season.supplies import LOAD_SOURCE, USUAL_LOAD_BU, package_text
 from fieldgeo.units import ACRE_M2, HECTARE_M2
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fieldgeo.season.supplies import FieldNeed, GrainExpected, ProductNeed, SeasonSupplies
 
 
@@ -25,14 +27,7 @@ def supplies_figures(supplies: SeasonSupplies) -> dict[str, Any]:
     return {
         "products": [_product(need) for need in supplies.products],
         "grain": [_grain(one) for one in supplies.grain],
-        "grain_total": [
-            {
-                "crop": crop,
-                **_bushels(crop, sum(one.amount_bu for one in supplies.grain if one.crop == crop)),
-                "loads": sum(one.loads for one in supplies.grain if one.crop == crop),
-            }
-            for crop in crops
-        ],
+        "grain_total": [_total(crop, [one for one in supplies.grain if one.crop == crop]) for crop in crops],
         "load_bu": supplies.load_bu,
         "load_source": LOAD_SOURCE if supplies.load_bu == USUAL_LOAD_BU else "given",
         "notes": list(supplies.notes),
@@ -66,6 +61,7 @@ def _product(need: ProductNeed) -> dict[str, Any]:
         "on_hand": amount_by_unit(product.on_hand_amount(), kind),
         "package": None if package is None else {"word": package.word, "size": amount_by_unit(package.size, kind)},
         "packages": need.packages,
+        "buy": package_text(need),
         "bought": amount_by_unit(need.bought, kind),
         "left_over": amount_by_unit(need.left, kind),
     }
@@ -93,6 +89,16 @@ def _grain(one: GrainExpected) -> dict[str, Any]:
         **area_figures("worked", one.worked_m2),
         **_bushels(one.crop, one.amount_bu),
         "loads": one.loads,
+    }
+
+
+def _total(crop: str, grain: Sequence[GrainExpected]) -> dict[str, Any]:
+    return {
+        "crop": crop,
+        "fields": len(grain),
+        **area_figures("worked", sum(one.worked_m2 for one in grain)),
+        **_bushels(crop, sum(one.amount_bu for one in grain)),
+        "loads": sum(one.loads for one in grain),
     }
 
 

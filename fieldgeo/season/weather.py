@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from fieldgeo.errors import InputError
-from fieldgeo.machinery.tables import Source
+from fieldgeo.machinery.tables import HOW_KNOWN, Source
 from fieldgeo.season.fit_days import FitPeriod, FitShares, YearDay, shares_on
 from fieldgeo.season.fit_history import FitHistory, read_history
 from fieldgeo.season.wet_spells import (
@@ -89,10 +89,10 @@ class Weather:
         said = [f"fit days: {note}" for note in self.climate.notes]
         recalled = [one for one in self.shares.used if one.source.is_recalled]
         if recalled:
-            doubt = f"; {recalled[0].source.note}" if recalled[0].source.note else ""
+            doubt = f" ({recalled[0].source.note})" if recalled[0].source.note else ""
             said.append(
-                f"fit days: {len(recalled)} of {len(self.shares.used)} periods rest on figures that were not read in "
-                f"the source ({recalled[0].source.citation}{doubt})"
+                f"fit days: {len(recalled)} of {len(self.shares.used)} periods are "
+                f"{HOW_KNOWN[recalled[0].source.status]}{doubt}"
             )
         if self.shares.between_days:
             said.append(

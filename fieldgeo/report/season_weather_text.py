@@ -1,0 +1,134 @@
+"""Days fit for work and many seasons as lines."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any, Final
+
+from fieldgeo.outline.files.geojson import plain_name
+from fieldgeo.report.lines import labelled_wrapped, table
+from fieldgeo.season.fit_days import YearDay
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+Figures = dict[str, Any]
+
+_SHOWN_HOURS: Final = 3  # machines told beside the bottleneck
+
+
+def weather_lines(figures: Figures) -> Iterator[str]:
+    """Yield the days fit for work that a season reckons with.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.weather_figures.weather_figures`.
+    """
+    low, high = (figures["fit_days_mean"] + sign * 1.28 * figures["fit_days_deviation"] for sign in (-1, 1))
+    yield from labelled_wrapped(
+        "fit days",
+        f"{figures['fit_days_mean']:.0f} of {figures['days']} in the mean, {_day(figures['first'])} to "
+        f"{_day(figures['last'])}; {max(low, 0):.0f} to {min(high, figures['days']):.0f} in 8 years of 10",
+    )
+
+
+def weather_notes(figures: Figures) -> Iterator[str]:
+    """Yield where the days fit for work come from and what is assumed.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.weather_figures.weather_figures`.
+    """
+    for source in dict.fromkeys(one["source"] for one in figures["periods"]):
+        yield f"note: fit days from {plain_name(source)}."
+    yield from (f"note: {note}." for note in figures["notes"])
+
+
+def simulation_lines(figures: Figures) -> Iterator[str]:
+    """Yield what many seasons show: chances, dates, what lateness costs, the bottleneck.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.weather_figures.simulation_figures`.
+    """
+    yield (
+        f"{figures['seasons']:,} seasons drawn (seed {figures['seed']}): everything in time in "
+        f"{_chance(figures['chance_all'], figures['seasons'])}"
+    )
+    rows = [
+        (
+            plain_name(each["operation"]), _day(each["last"]), _chance(each["chance"], figures["seasons"]),
+            _day(each["finish_early"]), _day(each["finish_median"]), _day(each["finish_late"]),
+        )
+        for each in figures["operations"]
+    ]  # fmt: skip
+    yield from table(("operation", "by", "chance", "1 in 10", "half", "9 in 10"), rows, left=1)
+    loss, bushels = figures["loss"], figures["loss_bu"]
+    if loss["mean"] > 0 or bushels["mean"] > 0:
+        yield from labelled_wrapped(
+            "lateness costs",
+            f"{loss['mean']:,.0f} a season in the mean (standard error {loss['error']:,.0f}), "
+            f"{bushels['mean']:,.0f} bu",
+        )
+    yield from labelled_wrapped("bottleneck", _bottleneck_text(figures))
+
+
+def simulation_notes(figures: Figures) -> Iterator[str]:
+    """Yield what the figures of many seasons leave out.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.weather_figures.simulation_figures`.
+    """
+    if figures["unfinished_share"] > 0:
+        yield (
+            f"caution: in {_chance(figures['unfinished_share'], figures['seasons'])} of the seasons something is not "
+            "done when the season ends; it is counted as done on the last day, so lateness costs more than is told."
+        )
+
+
+def _bottleneck_text(figures: Figures) -> str:
+    found = figures["bottleneck"]
+    if found is None:
+        return "none: an hour more a day of any machine alone gains nothing"
+    said = f"{_name(found)} ({found['kind']}): an hour more a day {_worth(found)}"
+    same = [
+        each for each in figures["hours_more"]
+        if each["kind"] != "operator" and each["name"] != found["name"] and _gains(each)
+    ]  # fmt: skip
+    rest = [f"{_name(each)} {_worth(each)}" for each in same[:_SHOWN_HOURS]]
+    return "; ".join([said, *rest])
+
+
+def _name(each: Figures) -> str:
+    return plain_name(each["name"]) + (f" with {plain_name(each['beside'])}" if each["beside"] else "")
+
+
+def _gains(each: Figures) -> bool:
+    return bool(each["worth"]["mean"] >= 0.5 or (not each["worth"]["mean"] and each["days_sooner"]["mean"] >= 0.05))
+
+
+def _worth(each: Figures) -> str:
+    worth = each["worth"]
+    if worth["mean"] > 0:
+        return f"is worth {worth['mean']:,.0f} a season (standard error {worth['error']:,.0f})"
+    return f"makes its work {each['days_sooner']['mean']:.1f} days less late"
+
+
+def _chance(share: float, seasons: int) -> str:
+    """Return a share of drawn seasons; never 0 or 100 % that only rounding made."""
+    percent = 100 * share
+    if 0 < share < 0.005 or 0.995 < share < 1:
+        return f"{percent:.1f} %" if seasons <= 1000 else f"{percent:.2f} %"
+    return f"{percent:.0f} %"
+
+
+def _day(text: str | None) -> str:
+    if text is None:
+        return "not done"
+    day = date.fromisoformat(text)
+    return str(YearDay(day.month, day.day))
