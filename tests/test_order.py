@@ -1,7 +1,10 @@
 """Order of the passes: patterns without loops, the proven best, and on a field never worse than a pattern."""
 
+import os
+import threading
 from itertools import pairwise, permutations
 from math import factorial, pi
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -170,6 +173,46 @@ def test_search_finds_what_the_dynamic_programme_finds(seed: int, monkeypatch: p
     assert solved.bound_s <= exact + 1e-9
     assert solved.total_s >= exact - 1e-9
     assert solved.total_s == pytest.approx(exact, rel=1e-4)
+
+
+@pytest.mark.parametrize("seed", [26, 28, 38, 51])
+def test_search_again_proves_nothing_that_is_not_so(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Regression: searched again, turns were left out by the bound that the first search had proven. That showed orders
+    # to be the best that are not, or left no order at all, at which the solver ended the process.
+    rng = np.random.default_rng(seed)
+    apart = np.abs(np.subtract.outer(np.arange(10), np.arange(10)))
+    rough = rng.uniform(0, 8, (2, 10, 10))
+    turns = np.abs(6.0 * apart - 12.0) + 19 + rough + rough.transpose(0, 2, 1)
+    problem = problem_of(turns, rng.uniform(0, 50, (2, 10)))
+    exact = chain_s(problem, exact_chain(problem))
+    monkeypatch.setattr("fieldgeo.travel.solve.EXACT_PASSES", 0)
+    for effort_s in (0.01, 0.05):
+        solved = best_chain(problem, [Chain(np.arange(10), True)], effort_s=effort_s)
+        assert solved.bound_s <= exact + 1e-9
+        assert solved.total_s <= exact + 1e-3 or not solved.is_proven
+
+
+def test_search_keeps_to_one_thread() -> None:
+    # A library that fails on one of its threads ends the process of whoever asked.
+    most = threads = len(os.listdir("/proc/self/task")) if Path("/proc/self/task").exists() else 0
+    done = threading.Event()
+
+    def watch() -> None:
+        nonlocal most
+        while not done.wait(0.005):
+            most = max(most, len(os.listdir("/proc/self/task")))
+
+    if not threads:
+        pytest.skip("threads cannot be counted here")
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    rng = np.random.default_rng(3)
+    rough = rng.uniform(0, 8, (2, 20, 20))
+    problem = problem_of(square_edge(20, 6.0, 6.0).turn_s + rough + rough.transpose(0, 2, 1))
+    best_chain(problem, [Chain(np.arange(20), True)], effort_s=0.3)
+    done.set()
+    watcher.join()
+    assert most <= threads + 3  # the watcher, and the solver's own with its clock
 
 
 def test_hundred_passes_end_within_one_per_cent_of_the_bound() -> None:

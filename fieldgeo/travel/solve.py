@@ -33,9 +33,11 @@ _STEPS_A_SECOND: Final = 160_000
 _LEAST_STEPS, _MOST_STEPS = 5, 100
 # Constraint programming counts its work in seconds of its own, so many of them to one of a core; with more turns than
 # these to choose from it does not get far in its time.
-_COUNTED_A_SECOND: Final = 0.15
+_COUNTED_A_SECOND: Final = 0.6
 _MOST_JOINS: Final = 5000
-_WORKERS: Final = 8  # strategies taking turns on one thread, so that the same input gives the same order
+# Its strategies take turns on one thread, so that the same input gives the same order; and on several threads at once
+# its release 9.15 ends the whole process where one of them shows there is nothing to find while another still starts.
+_WORKERS: Final = 1
 _SEED: Final = 4
 _NO_WAY_S: Final = 1e6
 
@@ -114,7 +116,7 @@ def best_chain(problem: BlockProblem, starts: Sequence[Chain], *, effort_s: floa
         if effort_s <= 0 or is_proven:
             break
         # What is proven needs no more search, and a better start proves sooner.
-        other, proven_s = _constraint_search(problem, found, bound, share * effort_s)
+        other, proven_s = _constraint_search(problem, found, share * effort_s)
         found, bound = _better(problem, found, other), max(bound, proven_s)
         is_proven = chain_s(problem, found) <= bound + (len(problem) + 1) / TICKS_A_SECOND
         if is_proven:
@@ -258,17 +260,17 @@ def _chain_of_ends(places: Ints) -> Chain | None:
     return Chain(passes[:, 0], bool(places[0] % 2 == 0))
 
 
-def _constraint_search(
-    problem: BlockProblem, start: Chain, bound_s: float, effort_s: float
-) -> tuple[Chain | None, float]:
+def _constraint_search(problem: BlockProblem, start: Chain, effort_s: float) -> tuple[Chain | None, float]:
     """Return the best order that constraint programming finds, and the time that it shows no order to beat.
 
     A turn so dear that an order with it could not beat the start, whatever the rest costs, is left out: what it takes
-    beyond half of the cheapest turn at either end is more than the start takes beyond the bound. That leaves few.
+    beyond half of the cheapest turn at either end is more than the start takes beyond the bound that is the sum of such
+    halves. (A bound proven since will not do: it holds what orders take beyond that sum.) That leaves few.
     """
     from ortools.sat.python import cp_model
 
     count, base = len(problem), 2 * len(problem)
+    bound_s = nearest_bound_s(problem)
     spare = chain_s(problem, start) - bound_s
     half = _half_cheapest(problem)
     model = cp_model.CpModel()
