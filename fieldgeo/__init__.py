@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.pull_figures import ShedPull, pull_shed
     from fieldgeo.analysis.score import Prices
     from fieldgeo.analysis.season_direction import SeasonDirection, SeasonTool, season_direction, season_tools
+    from fieldgeo.analysis.shutoffs import FarmShutoffs, farm_shutoffs, shutoffs_on
     from fieldgeo.analysis.work_fuel import plan_fuel
     from fieldgeo.errors import (
         CrsError,
@@ -74,6 +75,7 @@ _HOMES = {
     "fieldgeo.analysis.pull_figures": ("ShedPull", "pull_shed"),
     "fieldgeo.analysis.score": ("Prices",),
     "fieldgeo.analysis.season_direction": ("SeasonDirection", "SeasonTool", "season_direction", "season_tools"),
+    "fieldgeo.analysis.shutoffs": ("FarmShutoffs", "farm_shutoffs", "shutoffs_on"),
     "fieldgeo.analysis.work_fuel": ("plan_fuel",),
     "fieldgeo.errors": (
         "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "LogError", "OutlineError",
@@ -106,16 +108,16 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Comparison", "CostRules", "Coverage", "CrsError", "DayWork",
-    "Delay", "DirectionSearch", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame", "FuelRules", "Ground",
-    "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
-    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices",
-    "Pull", "PullRules", "Route", "SeasonDirection", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull",
-    "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "best_direction", "break_even",
-    "calibrate", "calibrated_tool", "compare", "field_from_shape", "fuel_l_h", "fuel_without_field", "lay",
-    "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel",
-    "plan_fuel", "plan_route", "published_fuel", "pull_of", "pull_shed", "read_back", "read_log", "read_outline",
-    "read_outlines", "read_shed", "read_terrain", "season_direction", "season_tools", "time_route", "timeliness_cost",
-    "trade_slope", "yearly_cost",
+    "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame",
+    "FuelRules", "Ground", "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "ManyDirections",
+    "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership",
+    "Passes", "Plan", "Prices", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonTool", "Shed", "ShedError",
+    "ShedMatch", "ShedPull", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor",
+    "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "farm_shutoffs", "field_from_shape",
+    "fuel_l_h", "fuel_without_field", "lay", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of",
+    "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "published_fuel", "pull_of", "pull_shed",
+    "read_back", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "season_direction",
+    "season_tools", "shutoffs_on", "time_route", "timeliness_cost", "trade_slope", "yearly_cost",
 ]  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from fieldgeo.cli_log import log
 from fieldgeo.cli_machinery import cost, pull, shed
 from fieldgeo.cli_outline import outline
 from fieldgeo.cli_rows import match
+from fieldgeo.cli_shutoffs import shutoffs
 from fieldgeo.cli_terrain import slope
 from fieldgeo.errors import FieldgeoError
 
@@ -71,5 +72,5 @@ def main() -> None:
     """
 
 
-for _verb in (outline, lay, direction, compare, log, pull, shed, cost, match, slope):
+for _verb in (outline, lay, direction, compare, shutoffs, log, pull, shed, cost, match, slope):
     main.add_command(_verb)

@@ -216,6 +216,30 @@ def lay_passes(
         For each polygon of the body the placings to choose from, the plainest first, instead of those of `placings`:
         strips that lie where another tool has laid rows.
     """
+    return _put_together(_best_pieces(body, direction_deg, tool, finish, turn_s, among), direction_deg, tool)
+
+
+def best_placings(
+    body: shapely.MultiPolygon, direction_deg: float, tool: Tool, finish: Finish, *, turn_s: float
+) -> list[Placing]:
+    """Return the placing that `lay_passes` chooses for each polygon of a body.
+
+    Parameters
+    ----------
+    body, direction_deg, tool, finish, turn_s
+        As for `lay_passes`.
+    """
+    return [piece.placing for piece in _best_pieces(body, direction_deg, tool, finish, turn_s, None)]
+
+
+def _best_pieces(
+    body: shapely.MultiPolygon,
+    direction_deg: float,
+    tool: Tool,
+    finish: Finish,
+    turn_s: float,
+    among: Sequence[Sequence[Placing]] | None,
+) -> list[PiecePasses]:
     matrix = turn_matrix(direction_deg)
     parts: list[PiecePasses] = []
     for number, polygon in enumerate(body.geoms):
@@ -230,7 +254,7 @@ def lay_passes(
                 best, best_cost = laid, its_cost
         if best is not None:
             parts.append(best)
-    return _put_together(parts, direction_deg, tool)
+    return parts
 
 
 def _put_together(parts: list[PiecePasses], direction_deg: float, tool: Tool) -> Passes:
