@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import date, timedelta
 from functools import cache
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
@@ -20,7 +21,6 @@ from fieldgeo.season.fit_days import YearDay, read_year_day
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import date
 
     from fieldgeo.frame import FloatArray
 
@@ -63,6 +63,21 @@ class LossCurve:
         beyond = lost[-1] + pace * (numbers - known[-1])
         found = np.where(numbers > known[-1], beyond, np.interp(numbers, known, lost))
         return np.asarray(np.clip(found, 0.0, 1.0))
+
+    def dated(self, year: int) -> tuple[tuple[date, float], ...]:
+        """Return the curve as dates of a year with shares lost, rising; a date between two days is the earlier one.
+
+        Parameters
+        ----------
+        year : int
+            The year.
+        """
+        start = date(year, 1, 1)
+        leap = 1 if (date(year, 3, 1) - start).days == 60 else 0
+        return tuple(
+            (start + timedelta(days=int(number) - 1 + (leap if number > 59 else 0)), loss)
+            for number, loss in zip(self.numbers, self.losses, strict=True)
+        )
 
     def notes(self, days: Sequence[date]) -> list[str]:
         """Return what to know about the losses on these days: how well they are known, days beyond the rows."""

@@ -108,6 +108,10 @@ class SeasonOperation:
         ended. Empty: lateness costs nothing. [-]
     supplies : mapping
         What the tool carries here, in place of what the shed says: rate, yield, holds.
+    product : mapping
+        How what is put on the ground is bought, as it is written: keys of `fieldgeo.season.products.PRODUCT_KEYS`.
+    losses_source : str
+        Where published losses come from, and how well they are known; empty where they are given.
     """
 
     name: str
@@ -121,6 +125,8 @@ class SeasonOperation:
     priority: int = USUAL_PRIORITY
     losses: tuple[tuple[date, float], ...] = ()
     supplies: Mapping[str, Any] = field(default_factory=dict)
+    product: Mapping[str, Any] = field(default_factory=dict)
+    losses_source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final, cast
@@ -12,13 +12,14 @@ from fieldgeo.errors import InputError
 from fieldgeo.machinery.entries import Entry, check_keys, shown
 from fieldgeo.machinery.supply import read_supply_values
 from fieldgeo.machinery.traction import SURFACES, Ground
+from fieldgeo.season.dated_loss import loss_curve
 from fieldgeo.season.model import USUAL_PRIORITY, SeasonOperation
 from fieldgeo.season.power import pullers
+from fieldgeo.season.products import PRODUCT_KEYS, product_of
 from fieldgeo.season.values import check_known, checked_date, checked_share, date_value, days_value, name_list
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import date
 
     from fieldgeo.machinery.shed import Shed
     from fieldgeo.machinery.traction import Surface
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 OWN_SUPPLIES: Final = ("rate", "yield", "holds", "tank")
 OPERATION_KEYS: Final = (
     "name", "crop", "fields", "tool", "tractor", "from", "to", "after", "wait", "priority", "surface", "late_from",
-    "daily_loss", "losses", *OWN_SUPPLIES,
+    "daily_loss", "losses", *OWN_SUPPLIES, *PRODUCT_KEYS,
 )  # fmt: skip
 _LAST_PRIORITY: Final = 9
 _MOST_WAIT_D: Final = 365
@@ -123,13 +124,15 @@ def _operation(
     surface = entry.choice("surface", SURFACES) if "surface" in entry.values else "tilled"
     tools, tractors = _machines(entry, known, fields, cast("Surface", surface))
     priority = entry.whole("priority", _LAST_PRIORITY) if "priority" in entry.values else USUAL_PRIORITY
-    losses = _losses(entry, known, fields)
+    losses, losses_source = _losses(entry, known, fields)
     supplies = _supplies(entry)
+    product = _product(entry, known, tools, supplies)
     if len(entry.faults) > before or name is None or first is None or last is None or priority is None:
         return None
     return SeasonOperation(
         name=name, fields=fields, tools=tools, tractors=tractors, first=first, last=last, after=after,
         surface=cast("Surface", surface), priority=priority, losses=losses, supplies=supplies,
+        product=product, losses_source=losses_source,
     )  # fmt: skip
 
 
@@ -162,13 +165,17 @@ def _machines(
     return tools, tractors
 
 
-def _losses(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[date, float], ...]:
-    """Return what lateness costs, as shares of the crop lost by dates."""
+def _losses(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[tuple[date, float], ...], str]:
+    """Return what lateness costs, as shares of the crop lost by dates, and where it is published."""
     losses: tuple[tuple[date, float], ...] = ()
+    source = ""
     if "losses" in entry.values:
         if "late_from" in entry.values or "daily_loss" in entry.values:
             entry.fault("losses", "given beside late_from and daily_loss. Give one of the two.")
-        losses = _dated(entry)
+        if isinstance(entry.values["losses"], str):
+            losses, source = _published(entry, known, fields)
+        else:
+            losses = _dated(entry)
     elif "late_from" in entry.values and "daily_loss" in entry.values:
         start = date_value(entry, "late_from")
         daily = checked_share(entry, "daily_loss", entry.values["daily_loss"], most=_MOST_DAILY_LOSS)
@@ -181,7 +188,23 @@ def _losses(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[
             found = known.crops.get(crop)
             if found is not None and (found.yield_bu_m2 is None or found.price_bu is None):
                 entry.fault("losses", f"lateness costs a share of crop {shown(crop)}, which has no yield and price.")
-    return losses
+    return losses, source
+
+
+def _published(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[tuple[date, float], ...], str]:
+    """Return the published losses by date of planting in a region, and their source."""
+    crops = {known.fields[name].crop for name in fields}
+    year = entry.values.get("from")
+    if len(crops) != 1 or not isinstance(year, date):
+        if len(crops) > 1:
+            entry.fault("losses", "losses of a region are those of one crop. Give each crop an operation of its own.")
+        return (), ""
+    try:
+        curve = loss_curve("planting", crops.pop(), entry.text("losses") or "")
+    except InputError as error:
+        entry.faults.append(f"{entry.where}: {error}")
+        return (), ""
+    return curve.dated(year.year), f"{curve.name}: {curve.source.citation}"
 
 
 def _dated(entry: Entry) -> tuple[tuple[date, float], ...]:
@@ -208,6 +231,19 @@ def _supplies(entry: Entry) -> dict[str, Any]:
         read_supply_values(values)
     except InputError as error:
         entry.faults.append(f"{entry.where}: {error}")
+    return values
+
+
+def _product(entry: Entry, known: Known, tools: tuple[str, ...], supplies: Mapping[str, Any]) -> dict[str, Any]:
+    """Return how what is put on the ground is bought, as it is written; what cannot be used is put down."""
+    values = {key: entry.values[key] for key in PRODUCT_KEYS if key in entry.values}
+    for tool in tools if values else ():
+        try:
+            carried = known.shed.loads.get(tool, {})
+            product_of({**carried, **supplies, **values}, default_name=entry.where, tool=known.shed.tool(tool))
+        except InputError as error:
+            entry.faults.append(f"{entry.where}: {error}")
+            break
     return values
 
 

@@ -56,8 +56,14 @@ priority = 2                        # 1 first, 9 last
 surface = "tilled"                  # under the wheels: concrete, firm, tilled or soft
 late_from = 2027-05-05
 daily_loss = "0.6%"                 # of the crop, for each day of delay
-losses = [{ on = 2027-05-10, lost = "4%" }]   # or shares of the crop lost by dates
-rate = "0.43bu/ac"                  # in place of what the shed says: rate, yield, holds, tank
+losses = [{ on = 2027-05-10, lost = "4%" }]   # or shares of the crop lost by dates; or a region of the published
+                                    # losses by date of planting, such as "northern/central Illinois"
+rate = "32000seeds/ac"              # in place of what the shed says: rate, yield, holds, tank
+product = "corn seed"               # what is bought; of one name all operations together
+package = "80000seeds/bag"          # how it is bought; or "50lb/bag", "265gal/tote", "ton"
+seed_spacing = "6.5in"              # in place of a rate: seeds by it and the rows of the tool
+allowance = "3%"                    # bought beyond what the ground takes
+on_hand = "4bags"                   # there already
 """
 
 from __future__ import annotations

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fieldgeo.analysis.figures import area_figures
-from fieldgeo.machinery.amounts import BUSHEL_LB, POUND_KG, amount_by_unit
+from fieldgeo.machinery.amounts import amount_by_unit
 from fieldgeo.season.supplies import LOAD_SOURCE, USUAL_LOAD_BU, package_text
+from fieldgeo.season.values import crop_holdings
 from fieldgeo.units import ACRE_M2, HECTARE_M2
 
 if TYPE_CHECKING:
@@ -32,18 +33,6 @@ def supplies_figures(supplies: SeasonSupplies) -> dict[str, Any]:
         "load_source": LOAD_SOURCE if supplies.load_bu == USUAL_LOAD_BU else "given",
         "notes": list(supplies.notes),
     }
-
-
-def bushel_kg_of(crop: str) -> float | None:
-    """Return the mass of a bushel of a crop, where it is known. [kg]
-
-    Parameters
-    ----------
-    crop : str
-        Name of the crop; "soybean" and "soybeans" are one.
-    """
-    name = crop.strip().lower().removesuffix("s")
-    return next((pounds * POUND_KG for known, pounds in BUSHEL_LB.items() if known.removesuffix("s") == name), None)
 
 
 def _product(need: ProductNeed) -> dict[str, Any]:
@@ -103,4 +92,5 @@ def _total(crop: str, grain: Sequence[GrainExpected]) -> dict[str, Any]:
 
 
 def _bushels(crop: str, amount_bu: float) -> dict[str, float]:
-    return amount_by_unit(amount_bu, "bu", bushel_kg=bushel_kg_of(crop))
+    bushel_kg = next((holding.size for holding in crop_holdings(crop)), None)
+    return amount_by_unit(amount_bu, "bu", bushel_kg=bushel_kg)
