@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.many_directions import ManyDirections
     from fieldgeo.analysis.match import MatchRules, ShedMatch, match_shed
     from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plow import LandPlan, lay_plow
     from fieldgeo.analysis.pull_figures import ShedPull, pull_shed
     from fieldgeo.analysis.score import Prices
     from fieldgeo.analysis.season_direction import SeasonDirection, SeasonTool, season_direction, season_tools
@@ -72,6 +73,7 @@ _HOMES = {
     "fieldgeo.analysis.many_directions": ("ManyDirections",),
     "fieldgeo.analysis.match": ("MatchRules", "ShedMatch", "match_shed"),
     "fieldgeo.analysis.plan": ("Plan",),
+    "fieldgeo.analysis.plow": ("LandPlan", "lay_plow"),
     "fieldgeo.analysis.pull_figures": ("ShedPull", "pull_shed"),
     "fieldgeo.analysis.score": ("Prices",),
     "fieldgeo.analysis.season_direction": ("SeasonDirection", "SeasonTool", "season_direction", "season_tools"),
@@ -109,15 +111,16 @@ __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Comparison", "CostRules", "Coverage", "CrsError", "DayWork",
     "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame",
-    "FuelRules", "Ground", "Headland", "InputError", "Layout", "LayoutError", "Log", "LogError", "ManyDirections",
-    "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership",
-    "Passes", "Plan", "Prices", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonTool", "Shed", "ShedError",
-    "ShedMatch", "ShedPull", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor",
-    "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "farm_shutoffs", "field_from_shape",
-    "fuel_l_h", "fuel_without_field", "lay", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of",
-    "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "published_fuel", "pull_of", "pull_shed",
-    "read_back", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "season_direction",
-    "season_tools", "shutoffs_on", "time_route", "timeliness_cost", "trade_slope", "yearly_cost",
+    "FuelRules", "Ground", "Headland", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError",
+    "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError",
+    "Ownership", "Passes", "Plan", "Prices", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonTool", "Shed",
+    "ShedError", "ShedMatch", "ShedPull", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool",
+    "Tractor", "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "farm_shutoffs",
+    "field_from_shape", "fuel_l_h", "fuel_without_field", "lay", "lay_plow", "match_shed", "measure",
+    "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route",
+    "published_fuel", "pull_of", "pull_shed", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
+    "read_terrain", "season_direction", "season_tools", "shutoffs_on", "time_route", "timeliness_cost", "trade_slope",
+    "yearly_cost",
 ]  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
 from fieldgeo.cli_files import check_field, write, write_tables
+from fieldgeo.cli_ground import count_written
 from fieldgeo.cli_options import reads
 from fieldgeo.cli_sources import read_sources
 from fieldgeo.cli_tools import usage, work_on
@@ -58,6 +59,9 @@ def answer_lands(outline: str, tool: Tool, notes: list[str], options: dict[str, 
         lines += pass_list_lines(figures["pass_list"])
     write(plowed, options)
     write_tables(plowed.plan, plowed.plan, options)
+    if options["count_file"]:
+        figures["count_raster"], said = count_written(plowed.plan, options)
+        notes += said
     answer(figures, lines, as_json=options["as_json"])
     notes += [*field_notes(field), *plan_notes(figures), *land_notes(figures["lands"])]
     say(*notes, *field_cautions(parts=len(field.shape.geoms)))

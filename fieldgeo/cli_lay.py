@@ -9,6 +9,7 @@ import click
 from fieldgeo.cli_answer import answer, field_notes, say
 from fieldgeo.cli_files import check_field, check_targets, write, write_tables
 from fieldgeo.cli_ground import check_ground, count_written, ground_options
+from fieldgeo.cli_lands import answer_lands, lands_option
 from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_options import (
     direction_option,
@@ -36,6 +37,7 @@ from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 @work_options
 @entrance_option
 @order_options
+@lands_option
 @load_options
 @ground_options
 @choice_options
@@ -48,6 +50,7 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.loaded import load_plan
     from fieldgeo.analysis.pass_order import order_figures, pass_list
     from fieldgeo.analysis.stops_figures import load_figures
+    from fieldgeo.report.plow_text import one_way_caution
     from fieldgeo.report.route_text import order_lines, pass_list_lines
     from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
@@ -56,6 +59,9 @@ def lay(outline: str, **options: Any) -> None:
     check_ground(options)
     tool, notes = read_one_tool(options)
     asked = usage(asked_for, options, own=carried(options, tool))
+    if options["lands"] is not None:
+        answer_lands(outline, tool, notes, options, is_loaded=asked is not None)
+        return
     field = read_sources([outline], options)[0]
     check_field(field, options)
     work = work_on(field, options)
@@ -77,4 +83,5 @@ def lay(outline: str, **options: Any) -> None:
         figures["count_raster"], said = count_written(plan, options)
         notes += said
     answer(figures, lines, as_json=options["as_json"])
+    notes += one_way_caution(tool.name, throws=tool.throws)
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))

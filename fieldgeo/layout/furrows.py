@@ -128,19 +128,19 @@ def plowed_wrong(passes: Passes, lands: list[Land], order: list[int]) -> list[in
 
 
 def needed_before(passes: Passes, blocks: list[list[Land]]) -> list[set[int]]:
-    """Return for each block the others that must be plowed before it.
+    """Return for each block the others of these that must be plowed before it.
 
     Parameters
     ----------
     passes : Passes
         Passes of a layout.
     blocks : list of list of Land
-        Lands of each block.
+        Lands of each block; of all blocks, or of one part of the field.
     """
     block_of = {row: number for number, its in enumerate(blocks) for land in its for row in land.members.tolist()}
     needs: list[set[int]] = [set() for _ in blocks]
     for before, after in _pairs_alike(passes, [land for its in blocks for land in its]):
-        if block_of[before] != block_of[after]:
+        if before in block_of and after in block_of and block_of[before] != block_of[after]:
             needs[block_of[after]].add(block_of[before])
     return needs
 

@@ -15,6 +15,7 @@ _BACK_STYLE: Final[dict[str, Any]] = {"color": paper.RIDGE, "linewidth": 3.0, "s
 _DEAD_STYLE: Final[dict[str, Any]] = {
     "color": paper.OUTLINE, "linewidth": 2.2, "linestyle": (0, (2.2, 1.1)), "dash_capstyle": "butt",
 }  # fmt: skip
+_ROOM: Final = 3.5  # points between neighbouring passes from which lines are drawn in full
 _STYLES: Final = {"back": _BACK_STYLE, "dead": _DEAD_STYLE}
 
 
@@ -32,10 +33,12 @@ def draw_furrows(sheet: Sheet, lands: LandPlan | None) -> None:
 
     if lands is None:
         return
+    # Where passes lie close the lines are thinner, so that they leave ground to see.
+    thin = min(1.0, max(0.5, lands.plan.tool.pitch_m / sheet.metres_per_point / _ROOM))
     for furrow in lands.chosen.furrows:
         if furrow.kind in _STYLES:
-            style = _STYLES[furrow.kind]
-            halo = [withStroke(linewidth=style["linewidth"] + 1.6, foreground="white")]
+            style = _STYLES[furrow.kind] | {"linewidth": _STYLES[furrow.kind]["linewidth"] * thin}
+            halo = [withStroke(linewidth=style["linewidth"] + 1.6 * thin, foreground="white")]
             line = furrow.ends_xy(lands.plan.layout.direction_deg)
             sheet.axes.plot(*line.T, **style, zorder=6, path_effects=halo)
 

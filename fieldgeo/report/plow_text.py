@@ -23,7 +23,7 @@ def land_lines(lands: Figures) -> Iterator[str]:
     lands : dict
         From `fieldgeo.analysis.plow_figures.land_figures`.
     """
-    yield labelled_figure("lands", f"{lands['lands']:,}", f"{_widths_text(lands)}; {_kinds_text(lands)}")
+    yield labelled_figure("lands", f"{lands['lands']:,}", f"{_kinds_text(lands)}; {_widths_text(lands)} wide")
     yield labelled_figure("back furrows", f"{lands['back_furrows']:,}", f"{_length(lands, 'back_furrow')} of ridge")
     yield labelled_figure(
         "dead furrows", f"{lands['dead_furrows']:,}", f"{_length(lands, 'dead_furrow')} of ground left uneven"
@@ -118,8 +118,8 @@ def _length(figures: Figures, name: str) -> str:
 def _widths_text(lands: Figures) -> str:
     least, greatest = f"{lands['least_width_ft']:,.0f}", f"{lands['greatest_width_ft']:,.0f}"
     if least == greatest:
-        return f"{greatest} ft ({lands['greatest_width_m']:.1f} m) wide"
-    return f"{least} to {greatest} ft ({lands['least_width_m']:.1f} to {lands['greatest_width_m']:.1f} m) wide"
+        return f"{greatest} ft ({lands['greatest_width_m']:.1f} m)"
+    return f"{least} to {greatest} ft"
 
 
 def _kinds_text(lands: Figures) -> str:

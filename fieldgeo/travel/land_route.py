@@ -125,7 +125,7 @@ def _sequences(lands: list[Land]) -> list[list[Land]]:
             else:
                 at_once += [land, *waiting]
                 waiting = []
-        found += [at_once, gathered + [land for land in row[::-1] if land.kind == "cast"]]
+        found += [at_once + waiting, gathered + [land for land in row[::-1] if land.kind == "cast"]]
     return found[:SEQUENCES] if any(land.kind == "cast" for land in lands) else [lands, lands[::-1]]
 
 
