@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from fieldgeo.analysis.compare import Comparison, PayingWidth, ToolTotal
     from fieldgeo.analysis.direction import Candidate, DirectionSearch
-    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plan import PlanFigures
     from fieldgeo.analysis.score import By
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
@@ -55,13 +55,13 @@ def tool_figures(tool: Tool) -> Figures:
     }
 
 
-def plan_figures(plan: Plan) -> Figures:
+def plan_figures(plan: PlanFigures) -> Figures:
     """Return every figure of a plan.
 
     Parameters
     ----------
-    plan : Plan
-        One tool on one field.
+    plan : PlanFigures
+        One tool on one field, divided or not.
 
     Returns
     -------
@@ -225,7 +225,7 @@ def _total(total: ToolTotal) -> Figures:
     }
 
 
-def _outside(plan: Plan) -> Figures:
+def _outside(plan: PlanFigures) -> Figures:
     outside = plan.route.turns_outside_m()
     return {
         "outside_m": float(outside.sum()),

@@ -13,8 +13,10 @@ import shapely
 from fieldgeo.analysis.coverage import Coverage, measure_coverage
 from fieldgeo.errors import InputError, LayoutError
 from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.curved.model import CurvedLayout
 from fieldgeo.layout.headland import SIDES, Rounds, Sides
 from fieldgeo.layout.model import Layout
+from fieldgeo.layout.parts.model import DividedLayout
 from fieldgeo.layout.passes import lay_passes
 from fieldgeo.layout.strips import FINISHES, Finish
 from fieldgeo.machinery.tool import Tool
@@ -29,18 +31,17 @@ from fieldgeo.units import to_feet
 MOST_ROUNDS = 50
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Plan:
-    """A layout with its route, time line and coverage, and the figures that come out of them."""
+class PlanFigures:
+    """The figures that come out of a layout with its route, time line and coverage, divided into parts or not."""
 
-    layout: Layout
+    layout: Layout | DividedLayout | CurvedLayout
     route: Route
     timeline: Timeline
 
-    @cached_property
+    @property
     def coverage(self) -> Coverage:
-        """What the layout works, works twice, misses and spills; measured when it is first asked for."""
-        return measure_coverage(self.layout)
+        """What the layout works, works twice, misses and spills."""
+        raise NotImplementedError
 
     @property
     def field(self) -> Field:
@@ -90,6 +91,20 @@ class Plan:
         # it drives.
         losses["driven_beyond_swept"] = driven / self.tool.speed_m_s - self.layout.swept_m2 / capacity
         return losses
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Plan(PlanFigures):
+    """A layout with its route, time line and coverage."""
+
+    layout: Layout
+    route: Route
+    timeline: Timeline
+
+    @cached_property
+    def coverage(self) -> Coverage:
+        """What the layout works, works twice, misses and spills; measured when it is first asked for."""
+        return measure_coverage(self.layout)
 
 
 def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None, order: Order = "back-and-forth") -> Plan:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fieldgeo.analysis.plan import Plan
+from fieldgeo.analysis.plan import PlanFigures
 
 By = Literal["time", "passes", "overlap", "cost"]
 CRITERIA: tuple[By, ...] = ("time", "passes", "overlap", "cost")
@@ -19,14 +19,14 @@ class Prices:
     input_m2: float = 0.0  # seed, fertilizer or chemical for a square metre of swept ground [1/m2]
 
 
-def score_plan(plan: Plan, by: By, prices: Prices | None = None) -> float:
+def score_plan(plan: PlanFigures, by: By, prices: Prices | None = None) -> float:
     """Return what a plan is judged by: seconds, passes, square metres or money.
 
     Ground left unworked counts as twice its time, or twice its area: it has to be worked some other way. (Derived.)
 
     Parameters
     ----------
-    plan : Plan
+    plan : PlanFigures
         The plan.
     by : {"time", "passes", "overlap", "cost"}
         Field time, number of passes, ground worked twice or spilled, or money.
