@@ -1,5 +1,6 @@
 """Days fit for work: the published table, shares by day, a grower's own record."""
 
+import json
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -8,11 +9,13 @@ import pytest
 
 from fieldgeo.errors import FaultyInputError, FileError, InputError
 from fieldgeo.machinery.tables import Source
+from fieldgeo.report.season_weather_text import weather_lines, weather_notes
 from fieldgeo.season.dated_loss import loss_curve, loss_curves
 from fieldgeo.season.fit_days import FitPeriod, YearDay, read_year_day, season_days, shares_on
 from fieldgeo.season.fit_history import history_of, read_history
 from fieldgeo.season.model import Regime
 from fieldgeo.season.weather import climate_for, climate_of, fit_hours, weather_on
+from fieldgeo.season.weather_figures import weather_figures
 from fieldgeo.season.wet_spells import chain_of, draw_seasons
 from fieldgeo.season.working_days import (
     published_exceedances,
@@ -168,7 +171,7 @@ def test_record_is_counted_by_week_by_hand() -> None:
     assert [(week.days, week.fit, str(week.first)) for week in history.weeks] == [(7, 3, "Jan 1"), (3, 0, "Jan 8")]
     assert history.after_fit == (3, 2)
     assert history.after_unfit == (6, 0)
-    assert history.source.text == "days.csv: 10 days of 1 years, 2025"
+    assert history.source.text == "days.csv: 10 days of 1 year, 2025"
     assert any("has 1 year;" in note for note in history.notes)
     assert any("9 pairs" in note for note in history.notes)
 
@@ -181,6 +184,19 @@ def test_persistence_of_the_record_counts_before_the_assumed_one() -> None:
     assert not climate.is_persistence_assumed
     assert climate_of(share=0.4).is_persistence_assumed
     assert climate_of(history=history, persistence=0.1).persistence == 0.1
+
+
+def test_record_stands_with_its_counts() -> None:
+    history = history_of(drawn_history(0.3, 10), name="days.csv")
+    figures = weather_figures(
+        weather_on(climate_of(history=history), season_days(date(2026, 4, 2), date(2026, 10, 28)))
+    )
+    json.dumps(figures, allow_nan=False)
+    assert figures["history"]["years"] == list(range(2001, 2011))
+    assert sum(week["days"] for week in figures["history"]["weeks"]) == figures["history"]["days"] == 2140
+    text = " ".join(" ".join(weather_lines(figures)).split())
+    assert "own record 2,140 days of 10 years, 2001 to 2010; fit after a fit day 6" in text
+    assert any("days.csv: 2,140 days of 10 years" in note for note in weather_notes(figures))
 
 
 def test_record_from_a_file_by_fit_and_by_hours(tmp_path: Path) -> None:
@@ -264,7 +280,7 @@ def test_loss_by_planting_date_of_illinois() -> None:
     assert curve.loss([date(2026, 6, 21)])[0] == pytest.approx(0.30)
     assert curve.loss([date(2026, 12, 31)])[0] == 1.0
     assert curve.loss([date(2026, 4, 1)])[0] == 0.0
-    assert any("1 days are later" in note for note in curve.notes([date(2026, 6, 21)]))
+    assert any("1 days after its last row" in note for note in curve.notes([date(2026, 6, 21)]))
 
 
 def test_loss_against_the_best_of_its_own_rows() -> None:

@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.report.lines import labelled_wrapped, table
+from fieldgeo.report.lines import count_text, labelled_wrapped, table
 from fieldgeo.season.fit_days import YearDay
 
 if TYPE_CHECKING:
@@ -32,6 +32,18 @@ def weather_lines(figures: Figures) -> Iterator[str]:
         f"{_day(figures['last'])}; {max(low, 0):.0f} to {min(high, figures['days']):.0f} in 8 years of 10",
     )
 
+    history = figures["history"]
+    if history is not None:
+        after = [
+            f"{100 * each['fit'] / each['days']:.0f} % of {each['days']:,}" if each["days"] else "none known"
+            for each in (history["after_fit"], history["after_unfit"])
+        ]
+        yield from labelled_wrapped(
+            "own record",
+            f"{history['days']:,} days of {count_text(len(history['years']), 'year')}, {_years(history['years'])}; fit "
+            f"after a fit day {after[0]}, after an unfit one {after[1]}; persistence {figures['persistence']:.2f}",
+        )
+
 
 def weather_notes(figures: Figures) -> Iterator[str]:
     """Yield where the days fit for work come from and what is assumed.
@@ -54,10 +66,8 @@ def simulation_lines(figures: Figures) -> Iterator[str]:
     figures : dict
         From `fieldgeo.season.weather_figures.simulation_figures`.
     """
-    yield (
-        f"{figures['seasons']:,} seasons drawn (seed {figures['seed']}): everything in time in "
-        f"{_chance(figures['chance_all'], figures['seasons'])}"
-    )
+    everything = f"everything in time in {_chance(figures['chance_all'], figures['seasons'])} of them"
+    yield f"{figures['seasons']:,} seasons drawn (seed {figures['seed']}): {everything}"
     rows = [
         (
             plain_name(each["operation"]), _day(each["last"]), _chance(each["chance"], figures["seasons"]),
@@ -65,7 +75,7 @@ def simulation_lines(figures: Figures) -> Iterator[str]:
         )
         for each in figures["operations"]
     ]  # fmt: skip
-    yield from table(("operation", "by", "chance", "1 in 10", "half", "9 in 10"), rows, left=1)
+    yield from table(("operation", "window to", "in time", "10 % by", "50 % by", "90 % by"), rows, left=1)
     loss, bushels = figures["loss"], figures["loss_bu"]
     if loss["mean"] > 0 or bushels["mean"] > 0:
         yield from labelled_wrapped(
@@ -91,11 +101,15 @@ def simulation_notes(figures: Figures) -> Iterator[str]:
         )
 
 
+def _years(years: list[int]) -> str:
+    return f"{years[0]} to {years[-1]}" if len(years) > 1 else str(years[0])
+
+
 def _bottleneck_text(figures: Figures) -> str:
     found = figures["bottleneck"]
     if found is None:
         return "none: an hour more a day of any machine alone gains nothing"
-    said = f"{_name(found)} ({found['kind']}): an hour more a day {_worth(found)}"
+    said = f"{_name(found)}: an hour more a day {_worth(found)}"
     same = [
         each for each in figures["hours_more"]
         if each["kind"] != "operator" and each["name"] != found["name"] and _gains(each)

@@ -86,9 +86,9 @@ class LossCurve:
         early = sum(self.numbers[0] < number < self.first_known for number in numbers)
         said = [f"loss by date of {self.name}: {self.source.citation}"]
         if late:
-            said.append(f"loss by date of {self.name}: {late} days are later than the last row, carried on at its pace")
+            said.append(f"{late} days after its last row go on at the pace of its last two")
         if early:
-            said.append(f"loss by date of {self.name}: {early} days are earlier than the first row, carried back")
+            said.append(f"{early} days before its first row are carried back to no loss at the pace of its first two")
         return said
 
 

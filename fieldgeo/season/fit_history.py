@@ -80,8 +80,9 @@ class FitHistory:
     @property
     def source(self) -> Source:
         """Where figures come from that rest on it."""
-        years = f"{self.years[0]} to {self.years[-1]}" if len(self.years) > 1 else str(self.years[0])
-        return Source(text=f"{self.name}: {self.days:,} days of {len(self.years)} years, {years}", status="read")
+        one = len(self.years) == 1
+        years = f"1 year, {self.years[0]}" if one else f"{len(self.years)} years, {self.years[0]} to {self.years[-1]}"
+        return Source(text=f"{self.name}: {self.days:,} days of {years}", status="read")
 
     def periods(self) -> tuple[FitPeriod, ...]:
         """Return each week as a period with its share of fit days."""

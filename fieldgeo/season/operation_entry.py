@@ -194,8 +194,8 @@ def _losses(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[
 def _published(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[tuple[date, float], ...], str]:
     """Return the published losses by date of planting in a region, and their source."""
     crops = {known.fields[name].crop for name in fields}
-    year = entry.values.get("from")
-    if len(crops) != 1 or not isinstance(year, date):
+    first, last = entry.values.get("from"), entry.values.get("to")
+    if len(crops) != 1 or not isinstance(first, date) or not isinstance(last, date) or first > last:
         if len(crops) > 1:
             entry.fault("losses", "losses of a region are those of one crop. Give each crop an operation of its own.")
         return (), ""
@@ -204,7 +204,8 @@ def _published(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tup
     except InputError as error:
         entry.faults.append(f"{entry.where}: {error}")
         return (), ""
-    return curve.dated(year.year), f"{curve.name}: {curve.source.citation}"
+    window = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    return curve.dated(first.year), "; ".join(curve.notes(window))
 
 
 def _dated(entry: Entry) -> tuple[tuple[date, float], ...]:

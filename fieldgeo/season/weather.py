@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from fieldgeo.frame import FloatArray
     from fieldgeo.season.model import Regime
 
-_GIVEN: Final = Source(text="given", status="read")
+_GIVEN: Final = Source(text="shares as given", status="read")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ class Climate:
     is_persistence_assumed: bool = False  # neither given nor from the grower's own record
     between: bool = True  # shares between two periods run straight from the one to the other
     beyond: bool = False  # days before and after all periods have the share of the nearest
-    notes: tuple[str, ...] = ()
+    history: FitHistory | None = None  # the grower's own record, where there is one
 
     def __post_init__(self) -> None:
         check_persistence(self.persistence)
@@ -86,7 +86,8 @@ class Weather:
 
     def notes(self) -> list[str]:
         """Return what a reader should know: figures recalled or assumed, days between periods, thin records."""
-        said = [f"fit days: {note}" for note in self.climate.notes]
+        history = self.climate.history
+        said = [] if history is None else [f"fit days: {note}" for note in history.notes]
         recalled = [one for one in self.shares.used if one.source.is_recalled]
         if recalled:
             doubt = f" ({recalled[0].source.note})" if recalled[0].source.note else ""
@@ -176,7 +177,7 @@ def climate_of(
     return Climate(
         periods=tuple(known), persistence=value, persistence_source=source,
         is_persistence_assumed=persistence is None and recorded is None, between=between, beyond=beyond,
-        notes=() if history is None else history.notes,
+        history=history,
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from datetime import date
 
+    from fieldgeo.season.fit_history import FitHistory
     from fieldgeo.season.simulate import HourMore, Mean, OperationChance, Simulation
     from fieldgeo.season.weather import Weather
 
@@ -42,6 +43,7 @@ def weather_figures(weather: Weather) -> dict[str, Any]:
         "persistence": climate.persistence,
         "persistence_source": climate.persistence_source,
         "persistence_assumed": climate.is_persistence_assumed,
+        "history": None if climate.history is None else _history(climate.history),
         "notes": weather.notes(),
     }
 
@@ -69,6 +71,22 @@ def simulation_figures(simulation: Simulation) -> dict[str, Any]:
     }
 
 
+def _history(history: FitHistory) -> dict[str, Any]:
+    return {
+        "name": history.name,
+        "years": list(history.years),
+        "days": history.days,
+        "pairs": history.pairs,
+        "after_fit": {"days": history.after_fit[0], "fit": history.after_fit[1]},
+        "after_unfit": {"days": history.after_unfit[0], "fit": history.after_unfit[1]},
+        "correlation": history.correlation,
+        "weeks": [
+            {"first": str(week.first), "last": str(week.last), "days": week.days, "fit": week.fit}
+            for week in history.weeks
+        ],
+    }
+
+
 def _operation(each: OperationChance) -> dict[str, Any]:
     return {
         "operation": each.operation,
@@ -83,7 +101,7 @@ def _operation(each: OperationChance) -> dict[str, Any]:
 
 def _hour_more(each: HourMore) -> dict[str, Any]:
     return {
-        "kind": {"carrier": "tractor"}.get(each.kind, each.kind),
+        "kind": each.kind,
         "name": each.name,
         "beside": each.beside or None,
         "tasks": each.tasks,
