@@ -67,8 +67,8 @@ def test_derived_fronts_inside_a_bend_keep_their_distance() -> None:
     moved = move_left(front_of(CORNER), 50.0)
     assert moved.points == pytest.approx(np.array([[0, 50], [350, 50], [350, 400]]))
     arcs = back_with_arcs(move_left(moved, 30.0), 30.0)
-    # Derived: the arc is a chain of chords that touch it, their corners 30 / cos(0.5 deg) from its middle.
-    assert np.hypot(*(arcs.points[1:-1] - [320, 80]).T) == pytest.approx(30 / cos(radians(0.5)), abs=1e-6)
+    # Derived: the arc is a chain of chords that touch it, their corners 30 / cos(1 deg) from its middle.
+    assert np.hypot(*(arcs.points[1:-1] - [320, 80]).T) == pytest.approx(30 / cos(radians(1.0)), abs=1e-6)
 
 
 def test_a_front_that_turns_back_on_itself_is_refused() -> None:

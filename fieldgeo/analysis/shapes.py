@@ -78,13 +78,13 @@ def coverage_shapes(layout: Layout) -> CoverageShapes:
     skip = difference(field, union([*flat, *ground.geoms]))
     back = to_work.T
     return CoverageShapes(
-        skip=shapely.MultiPolygon(_ground_parts(_turned(skip, back))),
+        skip=shapely.MultiPolygon(ground_parts(_turned(skip, back))),
         overlap=tuple(
             Overlap(cause=cause, times=again.times, polygon=polygon)
             for cause in CAUSES
             for again in found
             if again.cause == cause
-            for polygon in _ground_parts(_turned(again.ground, back))
+            for polygon in ground_parts(_turned(again.ground, back))
         ),
     )
 
@@ -97,14 +97,27 @@ def _boxes(boxes: Floats) -> list[shapely.Polygon]:
     return list(np.asarray(shapely.box(*boxes.T), dtype=object)) if len(boxes) else []
 
 
-def _ground_parts(shape: shapely.MultiPolygon) -> list[shapely.Polygon]:
-    """Return the polygons of a shape that are ground and no float noise."""
+def ground_parts(shape: shapely.MultiPolygon) -> list[shapely.Polygon]:
+    """Return the polygons of a shape that are ground and no float noise.
+
+    Parameters
+    ----------
+    shape : shapely.MultiPolygon
+        What an overlay gave. [m]
+    """
     return [part for part in shape.geoms if part.area > max(LEAST_AREA_M2, LEAST_WIDTH_M * part.length / 2)]
 
 
-def _levels(shapes: list[shapely.MultiPolygon]) -> list[shapely.MultiPolygon]:
+def ground_levels(shapes: list[shapely.MultiPolygon]) -> list[shapely.MultiPolygon]:
     """Return the ground that at least two, at least three ... of many shapes cover.
 
+    Parameters
+    ----------
+    shapes : list of shapely.MultiPolygon
+        Shapes that may lie on each other. [m]
+
+    Notes
+    -----
     Derived: each shape's part on the shapes before it is worked once more, and those parts in turn lie on each other.
     """
     levels: list[shapely.MultiPolygon] = []
@@ -139,11 +152,11 @@ def _headland_again(layout: Layout, field: shapely.MultiPolygon, to_work: Floats
     turned = shapely.transform(np.array([run.swath for run in runs], dtype=object), lambda points: points @ to_work)
     swaths = [(run.round, polygons_of(swath)) for run, swath in zip(runs, intersections(turned, field), strict=True)]
     if layout.tool.lap_m == 0:
-        return _times_each(_levels([swath for _, swath in swaths]), "headland_corners")
+        return _times_each(ground_levels([swath for _, swath in swaths]), "headland_corners")
     swaths.sort(key=lambda item: item[0])
     by_round = [[swath for _, swath in group] for _, group in groupby(swaths, key=lambda item: item[0])]
-    corners = [again for group in by_round for again in _times_each(_levels(group), "headland_corners")]
-    return [*_times_each(_levels([union(group) for group in by_round]), "lap"), *corners]
+    corners = [again for group in by_round for again in _times_each(ground_levels(group), "headland_corners")]
+    return [*_times_each(ground_levels([union(group) for group in by_round]), "lap"), *corners]
 
 
 def _passes_again(layout: Layout, field: shapely.MultiPolygon) -> list[_Again]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.curved.front import Front, back_with_arcs, flipped, move_left
+from fieldgeo.layout.curved.front import Front, back_with_arcs, flipped, move_left, nearest_segments, unfolded
 from fieldgeo.layout.curved.key import KeyLine
 from fieldgeo.layout.curved.ribbon import Ribbon, cut_ribbon, ribbon_of
 
@@ -28,7 +28,9 @@ class Track(NamedTuple):
     deviation_m: float  # how far it was moved to keep the least radius, near the body, at the most [m]
 
 
-def parallel_tracks(key: KeyLine, offsets_m: Iterable[float], near: BaseGeometry) -> dict[float, Track]:
+def parallel_tracks(
+    key: KeyLine, offsets_m: Iterable[float], near: BaseGeometry, *, half_width_m: float
+) -> dict[float, Track]:
     """Return the lines at given distances from a key line.
 
     Parameters
@@ -39,6 +41,8 @@ def parallel_tracks(key: KeyLine, offsets_m: Iterable[float], near: BaseGeometry
         Distances, to the left above zero. [m]
     near : shapely.Geometry
         Ground near which they are asked for: elsewhere crossings and deviations do not count. [m]
+    half_width_m : float
+        Half the width of the tool, which must not fold over. [m]
 
     Raises
     ------
@@ -62,21 +66,19 @@ def parallel_tracks(key: KeyLine, offsets_m: Iterable[float], near: BaseGeometry
             if offset:
                 held = back_with_arcs(move_left(front, key.least_radius_m), key.least_radius_m)
             deviation = _deviation_m(front, held, bounds)
+            held = unfolded(held, half_width_m)
             kept = ribbon_of(held if sign > 0 else flipped(held))
             tracks[offset] = Track(_without_loops(kept, key, at_m, bounds), deviation)
     return tracks
 
 
 def _deviation_m(front: Front, held: Front, bounds: Floats) -> float:
-    if held is front:
-        return 0.0
     inside = ((front.points >= bounds[:2]) & (front.points <= bounds[2:])).all(axis=1)
     # Where nothing was rounded the points are the same but for noise, and need not be looked at.
     inside &= ~np.isin(_places(front.points), _places(held.points))
     if not inside.any():
         return 0.0
-    line = shapely.LineString(held.points)
-    most = float(shapely.distance(shapely.points(front.points[inside]), line).max())
+    most = float(nearest_segments(front.points[inside], held.points)[0].max())
     return most if most > MOVED_M else 0.0
 
 
@@ -90,7 +92,6 @@ def _without_loops(ribbon: Ribbon, key: KeyLine, distance_m: float, bounds: Floa
     if len(crossings) == 0:
         return (ribbon,)
     cuts = np.unique(np.concatenate([ribbon.along_m[[0, -1]], crossings]))
-    whole = shapely.LineString(key.front.points)
     kept = []
     for low, high in zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True):
         if high - low < NEARER_M:
@@ -98,7 +99,7 @@ def _without_loops(ribbon: Ribbon, key: KeyLine, distance_m: float, bounds: Floa
         part = cut_ribbon(ribbon, low, high)
         middles = (part.points[1:] + part.points[:-1]) / 2
         probes = np.vstack([part.points[1:-1], middles])
-        if shapely.distance(shapely.points(probes), whole).min() > distance_m - NEARER_M:
+        if nearest_segments(probes, key.front.points)[0].min() > distance_m - NEARER_M:
             kept.append(part)
     return tuple(kept)
 

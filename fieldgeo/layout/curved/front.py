@@ -15,22 +15,22 @@ from math import radians
 from typing import Final, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fieldgeo.errors import LayoutError
 from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.strips import Ints
 
-# Greatest bend at one point of an arc. At 400 m from the key line the points of an arc then lie 7 m apart, and the arc
-# is true to 15 mm. (Derived: d / cos(0.5 deg) - d.)
-STEP_RAD: Final = radians(1.0)
+# Greatest bend at one point of an arc. At 400 m from the key line the points of an arc then lie 14 m apart, and the arc
+# is true to 6 cm. (Derived: d / cos(1 deg) - d.)
+STEP_RAD: Final = radians(2.0)
 # A bend is split only where it is more than this: a bend of a step and a bit is none to steer round.
-SPLIT_RAD: Final = radians(1.5)
+SPLIT_RAD: Final = radians(3.0)
 # Tangents are held below this, so that two segments that run back along each other have a corner too.
 MOST_TANGENT: Final = 1e6
 # Segments shorter than this are none: float noise of coordinates a few kilometres from the origin, with room to spare.
 NO_LENGTH_M: Final = 1e-7
-# Segments of an arc shorter than this tell nothing.
-LEAST_SEGMENT_M: Final = 1e-4
 
 
 class Front(NamedTuple):
@@ -61,6 +61,29 @@ def bends_rad(ahead: Floats) -> Floats:
     """Return the bend at each inner point, to the left above zero, shape (K - 2,). [rad]"""
     one, two = ahead[:-1], ahead[1:]
     return np.asarray(np.arctan2(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0], (one * two).sum(axis=1)))
+
+
+def nearest_segments(points: Floats, line: Floats) -> tuple[Floats, Ints]:
+    """Return how far points lie from a line, and which of its segments is nearest to each.
+
+    Parameters
+    ----------
+    points : ndarray of shape (N, 2)
+        Points. [m]
+    line : ndarray of shape (K, 2)
+        Points of the line. [m]
+
+    Returns
+    -------
+    distance_m : ndarray of shape (N,)
+        Distances. [m]
+    segment : ndarray of int of shape (N,)
+        Number of the segment, from 0.
+    """
+    segments = np.asarray(shapely.linestrings(np.stack([line[:-1], line[1:]], axis=1)), dtype=object)
+    tree = shapely.STRtree(segments)
+    rows, distances = tree.query_nearest(shapely.points(points), all_matches=False, return_distance=True)
+    return np.asarray(distances), np.asarray(rows[1])
 
 
 def _tangents(ahead: Floats) -> Floats:
@@ -153,20 +176,25 @@ def back_with_arcs(front: Front, radius_m: float) -> Front:
     radius_m : float
         How far, and the radius of the arcs, >= 0. [m]
     """
-    arcs = split_bends(front)
-    points = arcs.points - radius_m * sideways(arcs)
-    forward = (np.diff(points, axis=0) * arcs.ahead).sum(axis=1)
-    # Beside an arc a segment that just vanishes may come out a hair below zero, as an arc is a chain of chords.
-    keep = forward > LEAST_SEGMENT_M
-    keep[0] = keep[-1] = True
-    if keep.all():
-        return Front(points, arcs.ahead)
-    middles = points.copy()
-    for index in np.flatnonzero(~keep).tolist():
-        middles[index + 1] = (middles[index] + middles[index + 1]) / 2
-    kept = middles[np.concatenate([keep, [True]])]
-    kept[0] = points[0]
-    return front_of(kept)
+    # Beside an arc a segment may vanish on the way, as an arc is a chain of chords: it is taken out, as in any move.
+    return flipped(move_left(flipped(split_bends(front)), radius_m))
+
+
+def unfolded(front: Front, half_width_m: float) -> Front:
+    """Return a front without the segments that a bar across it would fold over, their neighbours drawn out to meet.
+
+    Parameters
+    ----------
+    front : Front
+        A front that is rounded to more than half the width on both sides: what folds still are chords of a millimetre
+        where an arc to the left meets one to the right.
+    half_width_m : float
+        Half the length of the bar. [m]
+    """
+    for _ in range(2):
+        front = flipped(move_left(flipped(move_left(front, half_width_m)), half_width_m))
+        front = flipped(front)
+    return front
 
 
 def rounded_left(front: Front, radius_m: float) -> Front:

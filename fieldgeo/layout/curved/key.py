@@ -11,7 +11,7 @@ from shapely.ops import substring
 
 from fieldgeo.errors import LayoutError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.curved.front import Front, bends_rad, flipped, front_of, rounded_left
+from fieldgeo.layout.curved.front import Front, bends_rad, flipped, front_of, nearest_segments, rounded_left
 from fieldgeo.layout.runs import THIN_SHARE
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.units import to_feet
@@ -111,11 +111,10 @@ def smooth_key(line: Floats, tool: Tool, *, radius_m: float, reach_m: float) -> 
             "itself. Passes follow a line that goes on; leave out the part that comes back."
         )
     front = _drawn_out(given, BEYOND * reach_m)
-    settled = shapely.LineString(front.points)
     for _ in range(MOST_ROUNDINGS):
+        before = front
         front = flipped(rounded_left(flipped(rounded_left(front, radius_m)), radius_m))
-        before, settled = settled, shapely.LineString(front.points)
-        if _apart_m(before, settled) < SETTLED_M:
+        if _apart_m(before.points, front.points) < SETTLED_M:
             break
     else:
         raise LayoutError(
@@ -125,7 +124,7 @@ def smooth_key(line: Floats, tool: Tool, *, radius_m: float, reach_m: float) -> 
     return KeyLine(
         front=front,
         line=_between(front, given),
-        deviation_m=float(shapely.distance(shapely.points(given), settled).max()),
+        deviation_m=float(nearest_segments(given, front.points)[0].max()),
         least_radius_m=radius_m,
     )
 
@@ -152,11 +151,8 @@ def _drawn_out(line: Floats, length_m: float) -> Front:
     return Front(points, ahead)
 
 
-def _apart_m(one: shapely.LineString, other: shapely.LineString) -> float:
-    return max(
-        float(shapely.distance(shapely.points(shapely.get_coordinates(a)), b).max())
-        for a, b in ((one, other), (other, one))
-    )
+def _apart_m(one: Floats, other: Floats) -> float:
+    return max(float(nearest_segments(points, line)[0].max()) for points, line in ((one, other), (other, one)))
 
 
 def _between(front: Front, given: Floats) -> Floats:

@@ -11,6 +11,7 @@ import shapely
 
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.curved.family import Track, parallel_tracks
+from fieldgeo.layout.curved.front import nearest_segments
 from fieldgeo.layout.curved.key import KeyLine, checked_radius_m, smooth_key
 from fieldgeo.layout.curved.model import CurvedPasses
 from fieldgeo.layout.curved.ribbon import (
@@ -79,10 +80,29 @@ def lay_along(
     given = np.asarray(key_line, dtype=float).reshape(-1, 2)
     spread = np.vstack([given, [[x_low, y_low], [x_high, y_high]]])
     key = smooth_key(given, tool, radius_m=radius, reach_m=float(np.hypot(*np.ptp(spread, axis=0))) + tool.width_m)
+    return lay_along_key(body, key, tool, finish, at_m=at_m, pull_in=pull_in)
+
+
+def lay_along_key(
+    body: shapely.MultiPolygon,
+    key: KeyLine,
+    tool: Tool,
+    finish: Finish,
+    *,
+    at_m: float | None = 0.0,
+    pull_in: bool = True,
+) -> CurvedPasses:
+    """Return the passes parallel to a key line that is smoothed already; parameters are those of `lay_along`.
+
+    Raises
+    ------
+    LayoutError
+        If the key line turns back on itself.
+    """
     placings = [_placing(piece, key, tool, finish, at_m, pull_in=pull_in) for piece in body.geoms]
     offsets = {offset for placing in placings for offset in placing.offsets_m}
     near = body.envelope.buffer(tool.width_m) if not body.is_empty else body
-    tracks = parallel_tracks(key, offsets, near) if offsets else {}
+    tracks = parallel_tracks(key, offsets, near, half_width_m=tool.width_m / 2) if offsets else {}
     parts = [
         _lay_piece(piece, placing, tracks, tool, finish) for piece, placing in zip(body.geoms, placings, strict=True)
     ]
@@ -140,15 +160,22 @@ def placing_between(
 
 def _distances_m(piece: shapely.Polygon, key: KeyLine, tool: Tool) -> Floats:
     """Return how far the edge of a piece lies from the key line, to its left above zero, point by point. [m]"""
-    points = shapely.get_coordinates(shapely.segmentize(piece.exterior, LOOK_SHARE * tool.width_m))
-    line = shapely.LineString(key.front.points)
-    places = shapely.points(points)
-    along = shapely.line_locate_point(line, places)
-    starts = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(key.front.points, axis=0).T))])
-    segment = np.clip(np.searchsorted(starts, along, side="right") - 1, 0, len(key.front.ahead) - 1)
+    return distances_from(shapely.get_coordinates(shapely.segmentize(piece.exterior, LOOK_SHARE * tool.width_m)), key)
+
+
+def distances_from(points: Floats, key: KeyLine) -> Floats:
+    """Return how far points lie from a key line, drawn out at both ends, to its left above zero, shape (N,). [m]
+
+    Parameters
+    ----------
+    points : ndarray of shape (N, 2)
+        Points in the frame. [m]
+    key : KeyLine
+        The key line.
+    """
+    distances, segment = nearest_segments(points, key.front.points)
     ahead, away = key.front.ahead[segment], points - key.front.points[segment]
-    side = np.sign(ahead[:, 0] * away[:, 1] - ahead[:, 1] * away[:, 0])
-    return np.asarray(side * shapely.distance(places, line))
+    return np.asarray(np.copysign(distances, ahead[:, 0] * away[:, 1] - ahead[:, 1] * away[:, 0]))
 
 
 class PiecePasses(NamedTuple):
@@ -234,6 +261,8 @@ def put_together(parts: list[PiecePasses], key: KeyLine) -> CurvedPasses:
     first = np.cumsum([0, *counts])
     ribbons = [each for part in parts for each in part.ribbons]
     deviation = np.array([each for part in parts for each in part.deviation_m], dtype=float)
+    ends = np.array([each.points[[0, -1]] for each in ribbons], dtype=float).reshape(-1, 2)
+    along = shapely.line_locate_point(shapely.LineString(key.front.points), shapely.points(ends))
 
     def whole(values: list[int]) -> Ints:
         return np.array(values, dtype=np.int64)
@@ -244,11 +273,13 @@ def put_together(parts: list[PiecePasses], key: KeyLine) -> CurvedPasses:
         key_deviation_m=key.deviation_m,
         lines=tuple(each.points for each in ribbons),
         heading_rad=np.array([end_headings_rad(each) for each in ribbons], dtype=float).reshape(-1, 2),
+        along_key_m=np.asarray(along, dtype=float).reshape(-1, 2),
         piece=whole([number for number, count in enumerate(counts) for _ in range(count)]),
         strip=whole([each for part in parts for each in part.strip]),
         offset_m=np.array([each for part in parts for each in part.offset_m], dtype=float),
         is_pulled=np.array([each for part in parts for each in part.is_pulled], dtype=bool),
         is_smoothed=deviation > 0,
+        is_ring=np.zeros(len(ribbons), dtype=bool),
         deviation_m=deviation,
         swath_shapes=tuple(each for part in parts for each in part.swaths),
         swath_pass=whole([start + each for part, start in zip(parts, first, strict=False) for each in part.swath_pass]),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.curved.front import Front, sideways
-from fieldgeo.layout.overlay import intersections, polygons_of
+from fieldgeo.layout.overlay import GRID_M, intersections
 from fieldgeo.layout.strips import FIT_TOLERANCE_M, Finish, Ints
 
 
@@ -70,20 +70,18 @@ def stretches_on(
     is_whole = shapely.contains_properly(body, shapes)
     partly = np.flatnonzero(~is_whole & shapely.intersects(body, shapes))
     whole = np.flatnonzero(is_whole)
-    owner, low, high = [whole], [np.zeros(len(whole))], [np.ones(len(whole))]
-    for row, spans in zip(partly.tolist(), _spans_on(body, quads[partly], shapes[partly], finish), strict=True):
-        owner.append(np.full(len(spans), row))
-        low.append(spans[:, 0])
-        high.append(spans[:, 1])
-    rows = np.concatenate(owner)
+    spans = _spans_on(body, quads[partly], shapes[partly], finish)
+    rows = np.concatenate([whole, partly[spans.row]])
+    low = np.concatenate([np.zeros(len(whole)), spans.low])
+    high = np.concatenate([np.ones(len(whole)), spans.high])
     along = np.concatenate([each.along_m for each in ribbons])
     first = np.cumsum([0, *(len(each.points) for each in ribbons)])[:-1]
     place = first[ribbon[rows]] + segment[rows]
     length = along[place + 1] - along[place]
     return _joined(
         ribbon[rows],
-        along[place] + np.concatenate(low) * length,
-        along[place] + np.concatenate(high) * length,
+        along[place] + low * length,
+        along[place] + high * length,
     )
 
 
@@ -108,70 +106,79 @@ def _near(body: shapely.Polygon, ribbons: list[Ribbon], low_m: float, high_m: fl
     return np.concatenate(rings), np.concatenate([none, *ribbon_of_ring]), np.concatenate([none, *segments])
 
 
-def _spans_on(body: shapely.Polygon, quads: Floats, shapes: NDArray[np.object_], finish: Finish) -> list[Floats]:
-    """Return for each trapezoid the shares of its length, from 0 to 1, that the finish rule asks for, (S, 2) each."""
-    if len(quads) == 0:
-        return []
+class _Spans(NamedTuple):
+    """Shares of the lengths of trapezoids, from 0 to 1; those of one may overlap."""
+
+    row: Ints  # (S,) the trapezoid
+    low: Floats  # (S,)
+    high: Floats  # (S,)
+
+
+def _spans_on(body: shapely.Polygon, quads: Floats, shapes: NDArray[np.object_], finish: Finish) -> _Spans:
+    """Return the shares of the lengths of trapezoids that the finish rule asks for."""
     if finish == "half":
         middles = shapely.linestrings(np.stack([quads[:, 0] + quads[:, 3], quads[:, 1] + quads[:, 2]], axis=1) / 2)
-        cut = np.asarray(shapely.intersection(middles, body), dtype=object)
-        return [_spans(quad, list(shapely.get_parts(lines))) for quad, lines in zip(quads, cut, strict=True)]
+        return _spans(
+            quads, np.asarray(shapely.intersection(middles, body), dtype=object), shapely.GeometryType.LINESTRING
+        )
     on = intersections(shapes, body)
     if finish == "cover":
-        return [_spans(quad, list(polygons_of(shape).geoms)) for quad, shape in zip(quads, on, strict=True)]
-    spans = []
-    for quad, shape, ground in zip(quads, shapes, on, strict=True):
-        off = _spans(quad, list(polygons_of(shapely.difference(shape, ground, grid_size=1e-9)).geoms))
-        ends = np.concatenate([[0.0], off.ravel(), [1.0]]).reshape(-1, 2)
-        spans.append(ends[ends[:, 1] > ends[:, 0]])
-    return spans
+        return _spans(quads, on, shapely.GeometryType.POLYGON)
+    off = np.asarray(shapely.difference(shapes, on, grid_size=GRID_M), dtype=object)
+    return _complement(_spans(quads, off, shapely.GeometryType.POLYGON), len(quads))
 
 
-def _spans(quad: Floats, parts: list[shapely.Geometry]) -> Floats:
-    """Return from where to where along a trapezoid parts of it lie, as shares of its length, joined, shape (S, 2)."""
-    found = []
-    for part in parts:
-        points = shapely.get_coordinates(part)
-        if len(points) < 2:
-            continue
-        # What is no wider across than a centimetre is an edge that both share.
-        if len(points) == 2 or np.ptp(_shares_across(quad, points)) * _bar_m(quad) > FIT_TOLERANCE_M:
-            share = shares_along(quad, points)
-            found.append((share.min(), share.max()))
-    spans = np.array(sorted(found)).reshape(-1, 2)
-    if len(spans) < 2:
-        return spans
-    reach = np.maximum.accumulate(spans[:, 1])
-    starts = np.flatnonzero(np.concatenate([[True], spans[1:, 0] > reach[:-1]]))
-    return np.column_stack([spans[starts, 0], np.maximum.reduceat(spans[:, 1], starts)])
+def _spans(quads: Floats, shapes: NDArray[np.object_], kind: shapely.GeometryType) -> _Spans:
+    """Return from where to where along each trapezoid the parts of a shape in it lie."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    is_kind = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
+    parts, owner = parts[is_kind], owner[is_kind]
+    points, part = shapely.get_coordinates(parts, return_index=True)
+    if len(points) == 0:
+        none = np.empty(0)
+        return _Spans(np.empty(0, dtype=np.int64), none, none)
+    along, across_m = shares_along(quads[owner[part]], points)
+    first = np.flatnonzero(np.diff(part, prepend=-1))
+    low, high = np.minimum.reduceat(along, first), np.maximum.reduceat(along, first)
+    # What is no wider across than a centimetre is an edge that both share.
+    wide = np.maximum.reduceat(across_m, first) - np.minimum.reduceat(across_m, first) > FIT_TOLERANCE_M
+    keep = wide | (kind == shapely.GeometryType.LINESTRING)
+    return _Spans(owner[keep], low[keep], high[keep])
 
 
-def _ahead(quad: Floats) -> Floats:
-    ahead = quad[1] + quad[2] - quad[0] - quad[3]
-    return np.asarray(ahead / np.hypot(*ahead))
+def _complement(spans: _Spans, count: int) -> _Spans:
+    """Return the shares of the lengths of trapezoids that spans leave."""
+    order = np.lexsort((spans.low, spans.row))
+    low = np.concatenate([spans.row[order] + spans.low[order], [count]])
+    reach = np.maximum.accumulate(np.concatenate([[0.0], spans.row[order] + spans.high[order]]))
+    # Between spans lie gaps, each cut where one trapezoid ends and the next begins.
+    rows, lows, highs = [], [], []
+    for start, stop in zip(reach.tolist(), low.tolist(), strict=True):
+        for row in range(int(start), min(int(np.ceil(stop)), count)):
+            if min(stop, row + 1) > max(start, row):
+                rows.append(row)
+                lows.append(max(start, row) - row)
+                highs.append(min(stop, row + 1) - row)
+    return _Spans(np.array(rows, dtype=np.int64), np.array(lows), np.array(highs))
 
 
-def _bar_m(quad: Floats) -> float:
-    """Return the distance between the long sides of a trapezoid. [m]"""
-    x, y = _ahead(quad)
-    return float((quad[3] - quad[0]) @ np.array([-y, x]))
-
-
-def _shares_across(quad: Floats, points: Floats) -> Floats:
-    """Return how far from the low to the high side of a trapezoid points lie, shape (N,)."""
-    x, y = _ahead(quad)
-    return np.asarray((points - quad[0]) @ np.array([-y, x]) / _bar_m(quad))
-
-
-def shares_along(quad: Floats, points: Floats) -> Floats:
-    """Return how far along a trapezoid points lie, as the bar passes over them, shape (N,), 0 to 1.
+def shares_along(quads: Floats, points: Floats) -> tuple[Floats, Floats]:
+    """Return how far along trapezoids points lie, as the bar passes over them, and how far across.
 
     Parameters
     ----------
-    quad : ndarray of shape (5, 2) or (4, 2)
-        Low end of the bar at the start, at the end, then its high end at the end and at the start. [m]
+    quads : ndarray of shape (N, 5, 2)
+        The trapezoid of each point: low end of the bar at the start, at the end, then its high end at the end and at
+        the start. [m]
     points : ndarray of shape (N, 2)
-        Points of the trapezoid. [m]
+        Points of the trapezoids. [m]
+
+    Returns
+    -------
+    along : ndarray of shape (N,)
+        Shares of the length, 0 to 1.
+    across_m : ndarray of shape (N,)
+        Distances from the low side. [m]
 
     Notes
     -----
@@ -179,11 +186,20 @@ def shares_along(quad: Floats, points: Floats) -> Floats:
     ``high0 + t (high1 - high0)``; a point lies on it where its distances from the bars at both ends, along the long
     sides, are as t to 1 - t.
     """
-    low0, low1, high1, high0 = quad[:4]
-    ahead, across = _ahead(quad), _shares_across(quad, points)
-    start = across * ((high0 - low0) @ ahead)
-    end = (low1 - low0) @ ahead + across * ((high1 - low1) @ ahead)
-    return np.asarray(np.clip(((points - low0) @ ahead - start) / np.maximum(end - start, 1e-12), 0.0, 1.0))
+    low0, low1, high1, high0 = (quads[:, corner] for corner in range(4))
+    ahead = low1 + high1 - low0 - high0
+    ahead = ahead / np.hypot(*ahead.T)[:, None]
+    left = np.column_stack([-ahead[:, 1], ahead[:, 0]])
+
+    def dot(one: Floats, other: Floats) -> Floats:
+        return np.asarray((one * other).sum(axis=1))
+
+    across_m = dot(points - low0, left)
+    share = across_m / dot(high0 - low0, left)
+    start = share * dot(high0 - low0, ahead)
+    end = dot(low1 - low0, ahead) + share * dot(high1 - low1, ahead)
+    along = np.clip((dot(points - low0, ahead) - start) / np.maximum(end - start, 1e-12), 0.0, 1.0)
+    return np.asarray(along), across_m
 
 
 def _joined(ribbon: Ints, start_m: Floats, end_m: Floats) -> Stretches:
