@@ -56,6 +56,12 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Change, Field, field_from_shape
     from fieldgeo.outline.measure import Measures, measure
     from fieldgeo.outline.read import read_outline, read_outlines
+    from fieldgeo.season.fit_history import FitHistory, read_history
+    from fieldgeo.season.products import Product, product_of
+    from fieldgeo.season.season_supplies import season_supplies
+    from fieldgeo.season.simulate import Simulation, simulate
+    from fieldgeo.season.supplies import SeasonSupplies
+    from fieldgeo.season.weather import Climate, Weather, climate_of, fit_hours, weather_on
     from fieldgeo.terrain.ground import Terrain, read_terrain
     from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
     from fieldgeo.terrain.trade import SlopeChoice, SlopeTrade, trade_slope
@@ -99,6 +105,12 @@ _HOMES = {
     "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
     "fieldgeo.outline.measure": ("Measures", "measure"),
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
+    "fieldgeo.season.fit_history": ("FitHistory", "read_history"),
+    "fieldgeo.season.products": ("Product", "product_of"),
+    "fieldgeo.season.season_supplies": ("season_supplies",),
+    "fieldgeo.season.simulate": ("Simulation", "simulate"),
+    "fieldgeo.season.supplies": ("SeasonSupplies",),
+    "fieldgeo.season.weather": ("Climate", "Weather", "climate_of", "fit_hours", "weather_on"),
     "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
     "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
     "fieldgeo.terrain.trade": ("SlopeChoice", "SlopeTrade", "trade_slope"),
@@ -109,18 +121,19 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __version__ = "0.1.0"
 __all__ = [
-    "BreakEven", "Calibration", "Candidate", "Change", "Comparison", "CostRules", "Coverage", "CrsError", "DayWork",
-    "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError", "Frame",
-    "FuelRules", "Ground", "Headland", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError",
-    "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError",
-    "Ownership", "Passes", "Plan", "Prices", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonTool", "Shed",
-    "ShedError", "ShedMatch", "ShedPull", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool",
-    "Tractor", "best_direction", "break_even", "calibrate", "calibrated_tool", "compare", "farm_shutoffs",
-    "field_from_shape", "fuel_l_h", "fuel_without_field", "lay", "lay_plow", "match_shed", "measure",
-    "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route",
-    "published_fuel", "pull_of", "pull_shed", "read_back", "read_log", "read_outline", "read_outlines", "read_shed",
-    "read_terrain", "season_direction", "season_tools", "shutoffs_on", "time_route", "timeliness_cost", "trade_slope",
-    "yearly_cost",
+    "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "CostRules", "Coverage", "CrsError",
+    "DayWork", "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError",
+    "FitHistory", "Frame", "FuelRules", "Ground", "Headland", "InputError", "LandPlan", "Layout", "LayoutError", "Log",
+    "LogError", "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel",
+    "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Route",
+    "SeasonDirection", "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation",
+    "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "Weather", "best_direction",
+    "break_even", "calibrate", "calibrated_tool", "climate_of", "compare", "farm_shutoffs", "field_from_shape",
+    "fit_hours", "fuel_l_h", "fuel_without_field", "lay", "lay_plow", "match_shed", "measure", "measure_coverage",
+    "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "product_of",
+    "published_fuel", "pull_of", "pull_shed", "read_back", "read_history", "read_log", "read_outline", "read_outlines",
+    "read_shed", "read_terrain", "season_direction", "season_supplies", "season_tools", "shutoffs_on", "simulate",
+    "time_route", "timeliness_cost", "trade_slope", "weather_on", "yearly_cost",
 ]  # fmt: skip
 
 
