@@ -103,6 +103,14 @@ def test_the_same_seed_draws_the_same_seasons_and_more_of_them_begin_alike() -> 
     assert (few != draw_seasons(chain, 3, seed=8)).any()
 
 
+@given(st.floats(0, 1), st.floats(0, 1), PERSISTENCE, st.integers(0, 2**31))
+def test_a_drier_climate_keeps_every_fit_day_of_the_same_draw(
+    one: float, other: float, persistence: float, seed: int
+) -> None:
+    wet, dry = (draw_seasons(chain_of([share] * 30, persistence), 20, seed=seed) for share in sorted((one, other)))
+    assert (dry >= wet).all()
+
+
 def test_spread_of_31_springs_of_central_illinois_fefo_10_11() -> None:
     """Published: Working Field Days in Illinois, University of Illinois farmdoc, FEFO 10-11, 2010: 20 of 41 days in the
     mean of 1980 to 2010, 9.2 the least and 31.7 the greatest. Independent days cannot be so far apart."""
