@@ -28,6 +28,7 @@ from fieldgeo.season.supplies import (
     package_size,
     package_text,
     product_needs,
+    read_load_bu,
 )
 from fieldgeo.season.supplies_figures import supplies_figures
 from fieldgeo.units import ACRE_M2, FOOT_M, INCH_M
@@ -182,6 +183,9 @@ def test_grain_and_loads_by_hand() -> None:
     assert grain.loads == 16
     (small,) = grain_expected("combine", "corn", 180 / ACRE_M2, [acres("Home", 80)], load_bu=400)
     assert small.loads == 36
+    assert read_load_bu("400 bu") == 400
+    with pytest.raises(InputError, match="must be in bushels"):
+        read_load_bu("20t")
     with pytest.raises(InputError, match="numbers above zero"):
         grain_expected("combine", "corn", 0.0, [])
 

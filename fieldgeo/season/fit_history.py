@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import FaultyInputError, FileError
 from fieldgeo.machinery.tables import Source
+from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.season.fit_days import FitPeriod, YearDay
 from fieldgeo.season.wet_spells import MOST_PERSISTENCE
 
@@ -143,7 +144,7 @@ def read_history(
         more = [f"and {len(faults) - _MOST_FAULTS} more"] if len(faults) > _MOST_FAULTS else []
         raise FaultyInputError(f"{path.name}: the record of days cannot be used:", faults[:_MOST_FAULTS] + more)
     notes = [f"a day is fit from {fit_from_h:g} h up"] if use_hours else []
-    return history_of(fit, name=path.name, notes=notes)
+    return history_of(fit, name=plain_name(path.name), notes=notes)
 
 
 def history_of(fit: Mapping[date, bool], *, name: str = "own record", notes: Sequence[str] = ()) -> FitHistory:

@@ -11,7 +11,7 @@ from math import ceil, isfinite
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.errors import InputError
-from fieldgeo.machinery.amounts import GALLON_M3, POUND_KG, amount_text
+from fieldgeo.machinery.amounts import GALLON_M3, POUND_KG, amount_text, parse_amount
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -217,6 +217,25 @@ def grain_expected(
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def read_load_bu(text: str) -> float:
+    """Return what a truck or wagon holds from text such as ``"900bu"``. [bu]
+
+    Parameters
+    ----------
+    text : str
+        Number and unit.
+
+    Raises
+    ------
+    InputError
+        If it is not a number of bushels.
+    """
+    amount = parse_amount(text, what="truckload", example="900bu")
+    if amount.kind != "bu":
+        raise InputError(f"truckload: got {text[:60]!r}. It must be in bushels, such as 900bu.")
+    return amount.value
 
 
 def package_text(need: ProductNeed) -> str:
