@@ -12,6 +12,7 @@ from typing import Any, Final
 
 import click
 
+from fieldgeo.cli_book import book
 from fieldgeo.cli_direction import compare, direction
 from fieldgeo.cli_lay import lay
 from fieldgeo.cli_log import log
@@ -72,5 +73,5 @@ def main() -> None:
     """
 
 
-for _verb in (outline, lay, direction, compare, shutoffs, log, pull, shed, cost, match, slope):
+for _verb in (outline, lay, direction, compare, shutoffs, log, pull, shed, cost, match, slope, book):
     main.add_command(_verb)

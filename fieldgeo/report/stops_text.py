@@ -30,7 +30,7 @@ def amount_text(amount: dict[str, float]) -> str:
 
 def load_lines(figures: Figures) -> Iterator[str]:
     """Yield the answer of filling or unloading from `load_figures`."""
-    yield from wrap(_answer(figures), indent=2)
+    yield from wrap(answer_text(figures), indent=2)
     yield from _load_lines(figures)
     if figures["cart"]:
         yield from _cart_lines(figures["cart"])
@@ -72,8 +72,8 @@ def load_notes(figures: Figures) -> Iterator[str]:
         yield "caution: for anything applied, the label and local codes rule."
 
 
-def _answer(figures: Figures) -> str:
-    """Return the whole answer in one sentence."""
+def answer_text(figures: Figures) -> str:
+    """Return the whole answer of filling or unloading in one sentence, from `load_figures`."""
     total = amount_text(figures["total"])
     if figures["cart"]:
         return f"unload on the go: {total} in {count_text(figures['cart']['loads'], 'cart load')}"
@@ -100,9 +100,9 @@ def _after(figures: Figures) -> str:
         word = "pass" if len(stops) == 1 else "passes"
         return f", after {word} {_and([str(stop['after_pass']) for stop in stops])}, at the {ends.pop()} end"
     if stops[0]["end"] is None:
-        named = [f"{_work_text(stop)} ({_place_text(stop)})" for stop in stops[1:]]
+        named = [f"{work_text(stop)} ({place_text(stop)})" for stop in stops[1:]]
         return ", before the first pass" + (f", after {_and(named)}" if named else "")
-    return ", after " + _and([f"{_work_text(stop)} ({_place_text(stop)})" for stop in stops])
+    return ", after " + _and([f"{work_text(stop)} ({place_text(stop)})" for stop in stops])
 
 
 def _and(words: Sequence[str]) -> str:
@@ -160,14 +160,15 @@ def _stop_table(figures: Figures) -> Iterator[str]:
         yield f"  and {len(stops) - _MOST_ROWS:,} more"
 
 
-def _work_text(stop: Figures) -> str:
-    """Return the work that a stop comes after, or on."""
+def work_text(stop: Figures) -> str:
+    """Return the work that a stop comes after, or lies on, from an entry of `stop_list`."""
     if stop["after_pass"]:
         return f"pass {stop['after_pass']}"
     return f"end row {stop['after_headland_run']}" if stop["after_headland_run"] else "start"
 
 
-def _place_text(stop: Figures) -> str:
+def place_text(stop: Figures) -> str:
+    """Return where a stop is: an end, a stand, or so far on along the pass."""
     if stop["on_pass"]:
         return f"{stop['along_ft']:,.0f} ft on"
     if stop["stand"]:
@@ -184,9 +185,9 @@ def _lonlat_text(figures: Figures, digits: int) -> str:
 def _stop_row(stop: Figures) -> list[str]:
     return [
         f"{stop['number']}",
-        _work_text(stop),
+        work_text(stop),
         f"{stop['strip']}" if stop["strip"] else "",
-        _place_text(stop),
+        place_text(stop),
         _lonlat_text(stop, 5),
         amount_text(stop["amount"]),
         amount_text(stop["left"]),

@@ -116,3 +116,8 @@ class Book:
     title: str
     below: str
     chapters: Sequence[Chapter] = field(default_factory=tuple)
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        """Every picture of the book, in order."""
+        return tuple(block for chapter in self.chapters for block in chapter.blocks if isinstance(block, Picture))

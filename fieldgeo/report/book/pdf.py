@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from functools import cache
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from xml.sax.saxutils import escape
@@ -26,8 +27,9 @@ _RULE: Final = "#d8d4c8"
 _TINT: Final = "#f6f4ec"
 _SERIF, _BOLD, _ITALIC = "Book-Serif", "Book-Serif-Bold", "Book-Serif-Italic"
 _FILES: Final = {_SERIF: "DejaVuSerif.ttf", _BOLD: "DejaVuSerif-Bold.ttf", _ITALIC: "DejaVuSerif-Italic.ttf"}
-_MOST_MAP: Final = 430.0  # height of a map, so that its table stands on the same page
+_MOST_MAP: Final = 340.0  # height of a map, so that what it says of the tools stands on the same page
 _MOST_PICTURE: Final = 300.0
+_CONTENTS_COLUMNS: Final = 3
 
 
 class _Spot(NamedTuple):
@@ -56,9 +58,10 @@ def book_pdf(book: Book, drawn: Mapping[int, Drawn]) -> bytes:
     spots: list[_Spot] = []
     styles = _styles()
     story: list[Any] = [_paragraph(book.title, styles["title"]), _paragraph(book.below, styles["below"])]
-    story += _contents(book, styles)
+    story.append(_contents(book, styles))
     for number, chapter in enumerate(book.chapters, start=1):
-        story.append(PageBreak())
+        if number > 1:  # the first stands below the contents
+            story.append(PageBreak())
         story.append(_titled(chapter.title, f"chapter-{number}", styles))
         if chapter.below:
             story.append(_paragraph(chapter.below, styles["below"]))
@@ -161,13 +164,25 @@ def _paragraph(text: str, style: Any) -> Any:
     return Paragraph(escape(_shown(text)), style)
 
 
-def _contents(book: Book, styles: Mapping[str, Any]) -> list[Any]:
+def _contents(book: Book, styles: Mapping[str, Any]) -> Any:
+    """Return the chapters in columns, read down and then across, each leading to its page."""
     from reportlab.platypus import Paragraph
+    from reportlab.platypus import Table as Grid
 
-    return [
+    entries = [
         Paragraph(f'<a href="#chapter-{number}">{number}.&nbsp; {escape(_shown(chapter.title))}</a>', styles["text"])
         for number, chapter in enumerate(book.chapters, start=1)
     ]
+    high = max(1, ceil(len(entries) / _CONTENTS_COLUMNS))
+    columns = [entries[at * high : (at + 1) * high] for at in range(_CONTENTS_COLUMNS)]
+    rows = [[column[row] if row < len(column) else "" for column in columns] for row in range(high)]
+    grid = Grid(rows, colWidths=[(PAGE[0] - 2 * _MARGIN) / _CONTENTS_COLUMNS] * _CONTENTS_COLUMNS, hAlign="LEFT")
+    grid.setStyle([
+        ("LEFTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0), ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ])  # fmt: skip
+    grid.spaceAfter = 14
+    return grid
 
 
 def _titled(title: str, anchor: str, styles: Mapping[str, Any]) -> Any:
@@ -288,8 +303,7 @@ def _column_widths(block: Table) -> list[float]:
     spare = room - sum(least)
     asked = [want - have for want, have in zip(wanted, least, strict=True)]
     if sum(asked) <= spare:
-        left_over = (spare - sum(asked)) / len(asked)
-        return [want + left_over for want in wanted]
+        return [want * room / sum(wanted) for want in wanted]
     return [have + spare * ask / sum(asked) for have, ask in zip(least, asked, strict=True)]
 
 

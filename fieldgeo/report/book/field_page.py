@@ -1,0 +1,184 @@
+"""The page of one field: a map to work from, how to begin, every tool on it, where to stop, what to look out for."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from fieldgeo.outline.files.geojson import plain_name
+from fieldgeo.report.book.model import Chapter, Facts, Heading, Picture, Points, Table, Text
+from fieldgeo.report.lines import area_text, count_text, direction_text, length_text, or_dash, percent_text
+from fieldgeo.report.map import plot_plan
+from fieldgeo.report.outline_map import plot_field
+from fieldgeo.report.route_text import pattern_text, rule_text
+from fieldgeo.report.stops_text import amount_text, answer_text, load_notes, place_text, work_text
+from fieldgeo.report.text import SPILL_WORTH_SAYING_M2, field_cautions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from fieldgeo.analysis.farm_work import FieldWork
+    from fieldgeo.analysis.figures import Figures
+    from fieldgeo.report.book.model import Block
+
+_MOST_STOPS: Final = 8  # rows of a table of stops
+_LONG_ENOUGH: Final = 0.5  # share of the longest pass from which the first one is a line to steer by: own choice
+_CAUTION: Final = "caution: "
+
+
+def field_chapter(work: FieldWork, figures: Figures, *, crop: str = "") -> Chapter:
+    """Return the page of a field.
+
+    Parameters
+    ----------
+    work : FieldWork
+        Tools laid on the field.
+    figures : dict
+        Its figures, from `fieldgeo.analysis.farm_figures.field_work_figures`.
+    crop : str
+        What grows on it; empty for not known.
+    """
+    name = plain_name(figures["field"])
+    blocks: list[Block] = [_map(work, figures)]
+    if figures["lead"] is not None:
+        blocks += [Heading(text=f"To begin, with the {plain_name(figures['lead_tool'])}"), _start(figures)]
+    blocks.append(_tools(figures))
+    for row in figures["tools"]:
+        blocks += _stops(row)
+    blocks += _refusals(figures)
+    blocks.append(Points(items=tuple(_cautions(figures)), are_cautions=True))
+    of_crop = f", {plain_name(crop)}" if crop else ""
+    return Chapter(title=name, below=f"{area_text(figures['area_m2'])}{of_crop}", blocks=tuple(blocks))
+
+
+def _map(work: FieldWork, figures: Figures) -> Picture:
+    name, lead = plain_name(figures["field"]), work.lead_work
+    if lead is None or lead.plan is None:
+        return Picture(draw=partial(plot_field, work.field), says=f"Map of {name}: its outline.", is_map=True)
+    start = figures["lead"]
+    says = (
+        f"Map of {name}, north up: {count_text(start['passes'], 'pass')} of the {plain_name(lead.tool.name)}, "
+        f"direction {direction_text(figures['direction_deg'])}, numbered as driven, "
+        f"{count_text(start['headland_rounds'], 'headland round')}"
+    )
+    if start["begins"] is not None:
+        says += f"; the work begins at the {start['begins']['corner']}"
+    stops = None if lead.loaded is None else lead.loaded.stops
+    return Picture(draw=partial(plot_plan, lead.plan, stops=stops), says=says + ".", is_map=True)
+
+
+def _start(figures: Figures) -> Facts:
+    start = figures["lead"]
+    why = "as given" if figures["is_given"] else "least field time of this tool; the others follow its rows"
+    rows = [("direction", f"{direction_text(figures['direction_deg'])}: {why}")]
+    if start["begins"] is not None:
+        rows.append(("begin", f"at the {start['begins']['corner']}{_at(start['begins'])}"))
+    first, longest = start["first_pass"], start["longest_pass"]
+    if first is not None:
+        rows.append(("first pass", _pass_text(first)))
+        if first["length_m"] < _LONG_ENOUGH * longest["length_m"]:
+            rows.append(("a longer line", _pass_text(longest)))
+    spacing = f"{start['spacing_ft']:.4g} ft ({start['spacing_m']:.4g} m) apart"
+    rows.append(("passes", f"{start['passes']:,}, {spacing}"))
+    rows.append(("end rows", _end_rows_text(start)))
+    if start["orders"]:
+        longest_block = max(start["orders"], key=lambda order: len(order["passes"]))
+        blocks = count_text(len(start["orders"]), "block")
+        told = rule_text(longest_block) if len(start["orders"]) == 1 else f"{blocks}, {pattern_text(longest_block)}"
+        rows.append(("order", f"{told}; passes counted from the {start['counted_from']}"))
+    return Facts(rows=tuple(rows))
+
+
+def _pass_text(line: Figures) -> str:
+    to = f" to{_place(line['end'])}" if line["end"]["lon"] is not None else ""
+    from_ = f"from{_place(line['start'])}{to}: " if to else ""
+    return f"{from_}bearing {line['azimuth_deg']:.1f} deg ({line['heading']}), {length_text(line['length_m'])}"
+
+
+def _at(place: Figures) -> str:
+    return f", {_place(place).strip()}" if place["lon"] is not None else ""
+
+
+def _place(place: Figures) -> str:
+    """Return a place with six decimals of a degree, 0.1 m."""
+    north, east = "N" if place["lat"] >= 0 else "S", "E" if place["lon"] >= 0 else "W"
+    return f" {abs(place['lat']):.6f} {north} {abs(place['lon']):.6f} {east}"
+
+
+def _end_rows_text(start: Figures) -> str:
+    if not start["headland_rounds"]:
+        return "none: straight through, edge to edge"
+    where = "on all sides" if start["headland_on_all_sides"] else "at the ends"
+    when = {"first": "first", "last": "last", "between": "part by part, each before its passes", None: ""}
+    return f"{count_text(start['headland_rounds'], 'round')} {where}, {when[start['end_rows']]}".rstrip(", ")
+
+
+def _tools(figures: Figures) -> Table:
+    head = ("tool", "ft", "passes", "turns", "twice ac", "missed ac", "hours", "ac/h", "eff.")
+    rows = [
+        (
+            plain_name(row["tool"]), f"{row['width_ft']:.4g}", f"{row['passes']:,}", f"{row['turns']:,}",
+            f"{row['overlap_ac']:.2f}", f"{row['skip_ac']:.2f}", f"{row['field_time_h']:.2f}",
+            or_dash(row["effective_ac_h"], ".1f"), percent_text(row["field_efficiency"]),
+        )
+        for row in figures["tools"]
+        if "passes" in row
+    ]  # fmt: skip
+    return Table(caption="Tools on this field", head=head, rows=tuple(rows))
+
+
+def _stops(row: Figures) -> Iterator[Block]:
+    load = row["load"]
+    if load is None:
+        return
+    yield Heading(text=f"{plain_name(row['tool'])}: {'filling' if load['job'] == 'fill' else 'unloading'}")
+    lasts = "" if load["load_ac"] is None else f" One tank, {amount_text(load['tank'])}, lasts {load['load_ac']:.3g} ac"
+    passes = load["passes_per_load"]
+    if lasts:
+        lasts += f", {count_text(passes, 'pass')}." if passes else ", less than a pass."
+    yield Text(text=_sentence(answer_text(load)) + lasts)
+    stops: Sequence[Figures] = load["stop_list"]
+    if not 0 < len(stops) <= _MOST_STOPS:
+        return  # many stops come as the tank fills, and the sentence has said how often
+    flow = "in" if load["job"] == "fill" else "out"
+    rows = tuple(
+        (f"{stop['number']}", work_text(stop), place_text(stop), _stop_place(stop), amount_text(stop["amount"]),
+         amount_text(stop["left"]))
+        for stop in stops
+    )  # fmt: skip
+    yield Table(caption="Stops", head=("", "after", "at", "place", flow, "left in the tank"), rows=rows, left=4)
+
+
+def _stop_place(stop: Figures) -> str:
+    return "" if stop["lon"] is None else _place(stop).strip()
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+def _refusals(figures: Figures) -> list[Block]:
+    refused = [f"{plain_name(row['tool'])}: {row['refusal']}" for row in figures["tools"] if row["refusal"]]
+    return [Heading(text="What cannot be done here"), Points(items=tuple(refused))] if refused else []
+
+
+def _cautions(figures: Figures) -> Iterator[str]:
+    """Yield each caution once, with what it comes to for each tool."""
+    laid = [row for row in figures["tools"] if "passes" in row]
+    outside = [
+        f"{plain_name(row['tool'])} {row['turns_outside']:,} ({row['outside_ft']:,.0f} ft)"
+        for row in laid
+        if row["turns_outside"]
+    ]
+    if outside:
+        yield f"Turns that go beyond the outline: {', '.join(outside)}."
+    spilled = [
+        f"{plain_name(row['tool'])} {row['spill_m2']:,.0f} m2"
+        for row in laid
+        if row["spill_m2"] >= SPILL_WORTH_SAYING_M2
+    ]
+    if spilled:
+        yield f"Swath over the outline or in a hole, look for fence, pole and ditch: {', '.join(spilled)}."
+    loads = [note for row in laid if row["load"] is not None for note in load_notes(row["load"])]
+    told = {*loads, *field_cautions(parts=figures["parts"])}
+    yield from sorted(_sentence(note.removeprefix(_CAUTION).rstrip(".")) for note in told if note.startswith(_CAUTION))
