@@ -127,7 +127,8 @@ def test_spread_of_31_springs_of_central_illinois_fefo_10_11() -> None:
 def test_chance_of_35_days_of_missouri_g362_lies_near_a_chain_with_half_its_days_fit() -> None:
     """Published: Days Suitable for Fieldwork in Missouri, University of Missouri Extension G362: 35 days or more in 0.3
     of years from Apr 1 to May 31 (2016), 0.6 to Jun 10 (data 2005 to 2024). No share of its days is at hand; with half
-    of them fit, as in Illinois beside it, a chain with the usual persistence comes near both, and independent days miss the first."""
+    of them fit, as in Illinois beside it, a chain with the usual persistence comes near both; independent days miss the
+    first."""
     assert chance_at_least(chain_of([0.5] * 61, USUAL_PERSISTENCE), 35) == pytest.approx(0.3, abs=0.05)
     assert chance_at_least(chain_of([0.5] * 71, USUAL_PERSISTENCE), 35) == pytest.approx(0.6, abs=0.05)
     assert chance_at_least(chain_of([0.5] * 61, 0.0), 35) < 0.16
