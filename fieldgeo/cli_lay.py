@@ -50,7 +50,7 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.analysis.loaded import load_plan
     from fieldgeo.analysis.pass_order import order_figures, pass_list
     from fieldgeo.analysis.stops_figures import load_figures
-    from fieldgeo.report.plow_text import one_way_caution
+    from fieldgeo.report.plow_text import furrow_cautions
     from fieldgeo.report.route_text import order_lines, pass_list_lines
     from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
@@ -83,5 +83,5 @@ def lay(outline: str, **options: Any) -> None:
         figures["count_raster"], said = count_written(plan, options)
         notes += said
     answer(figures, lines, as_json=options["as_json"])
-    notes += one_way_caution(tool.name, throws=tool.throws)
+    notes += furrow_cautions(figures, throws=tool.throws)
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))

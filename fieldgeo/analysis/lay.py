@@ -56,7 +56,7 @@ def lay(
     order : {"back-and-forth", "skip", "blocks", "round-and-round", "auto", "best"}
         Order of the passes: a pattern, the one worth it for each block, or the best that a solver finds (see
         `fieldgeo.travel.route.plan_route`). For ``"best"`` directions are searched, and headlands chosen, by
-        ``"auto"``.
+        ``"auto"``. A two-way plow must find its own furrow: for it ``"auto"`` is back and forth.
 
     Raises
     ------
@@ -66,6 +66,7 @@ def lay(
         If the tool is wider than the field is long.
     """
     check_order(order)
+    order = "back-and-forth" if order == "auto" and tool.throws == "both" else order
     check_fits(field, tool)
     if direction_deg == "best":
         search = best_direction(

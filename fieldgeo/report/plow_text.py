@@ -75,23 +75,26 @@ def land_notes(lands: Figures) -> Iterator[str]:
     )
 
 
-def one_way_caution(tool_name: str, *, throws: str | None) -> list[str]:
-    """Return what is to be said where passes are laid back and forth for a one-way plow; nothing for other tools.
+def furrow_cautions(figures: Figures, *, throws: str | None) -> list[str]:
+    """Return what is to be said where a plow would not find its furrow in the order of a plan; nothing for other tools.
 
     Parameters
     ----------
-    tool_name : str
-        Name of the tool.
+    figures : dict
+        From `fieldgeo.analysis.figures.plan_figures` and `fieldgeo.analysis.pass_order.order_figures`.
     throws : {"right", "both"} or None
-        Which way it throws the soil.
+        Which way the tool throws the soil.
     """
-    if throws != "right":
-        return []
-    return [
-        f"caution: {tool_name} throws the soil one way and cannot go back beside its own furrow: these passes cannot "
-        "be driven in this order. --lands auto lays lands, with their dead furrows and field time, and a two-way plow "
-        "beside them."
-    ]
+    name = figures["tool"]
+    if throws == "right":
+        return [
+            f"caution: {name} throws the soil one way and cannot go back beside its own furrow: these passes cannot be "
+            "driven in this order. --lands auto lays lands, with their dead furrows and field time, and a two-way plow "
+            "beside them."
+        ]
+    if throws == "both" and any(order["pattern"] != "back-and-forth" for order in figures["orders"]):
+        return [f"caution: {name} finds its own furrow only back and forth: lay it with --order back-and-forth."]
+    return []
 
 
 def _row(name: str, one: Figures) -> list[str]:
