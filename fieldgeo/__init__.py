@@ -64,6 +64,7 @@ if TYPE_CHECKING:
     from fieldgeo.season.weather import Climate, Weather, climate_of, fit_hours, weather_on
     from fieldgeo.terrain.ground import Terrain, read_terrain
     from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
+    from fieldgeo.terrain.season_slope import SeasonOnSlope, pointed_directions, season_on_slope
     from fieldgeo.terrain.trade import SlopeChoice, SlopeTrade, trade_slope
     from fieldgeo.travel.route import Route, plan_route
     from fieldgeo.travel.timeline import Timeline, time_route
@@ -113,6 +114,7 @@ _HOMES = {
     "fieldgeo.season.weather": ("Climate", "Weather", "climate_of", "fit_hours", "weather_on"),
     "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
     "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
+    "fieldgeo.terrain.season_slope": ("SeasonOnSlope", "pointed_directions", "season_on_slope"),
     "fieldgeo.terrain.trade": ("SlopeChoice", "SlopeTrade", "trade_slope"),
     "fieldgeo.travel.route": ("Route", "plan_route"),
     "fieldgeo.travel.timeline": ("Timeline", "time_route"),
@@ -125,15 +127,16 @@ __all__ = [
     "DayWork", "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError",
     "FitHistory", "Frame", "FuelRules", "Ground", "Headland", "InputError", "LandPlan", "Layout", "LayoutError", "Log",
     "LogError", "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel",
-    "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Route",
-    "SeasonDirection", "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation",
+    "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Route", "SeasonDirection",
+    "SeasonOnSlope", "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation",
     "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "Weather", "best_direction",
     "break_even", "calibrate", "calibrated_tool", "climate_of", "compare", "farm_shutoffs", "field_from_shape",
     "fit_hours", "fuel_l_h", "fuel_without_field", "lay", "lay_plow", "match_shed", "measure", "measure_coverage",
-    "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "product_of",
-    "published_fuel", "pull_of", "pull_shed", "read_back", "read_history", "read_log", "read_outline", "read_outlines",
-    "read_shed", "read_terrain", "season_direction", "season_supplies", "season_tools", "shutoffs_on", "simulate",
-    "time_route", "timeliness_cost", "trade_slope", "weather_on", "yearly_cost",
+    "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "pointed_directions",
+    "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_history", "read_log", "read_outline",
+    "read_outlines", "read_shed", "read_terrain", "season_direction", "season_on_slope", "season_supplies",
+    "season_tools", "shutoffs_on", "simulate", "time_route", "timeliness_cost", "trade_slope", "weather_on",
+    "yearly_cost",
 ]  # fmt: skip
 
 

@@ -80,7 +80,7 @@ def direction(outline: str, **options: Any) -> None:
     check_trade(options, tools)
     field = read_sources([outline], options)[0]
     work = work_on(field, options)
-    if options["dem"] is not None:
+    if options["dem"] is not None and len(tools) == 1:
         trade_answer(field, tools[0], work, options)
         say(*notes, *field_notes(field), time_note(), *field_cautions(parts=len(field.shape.geoms)))
         return

@@ -8,12 +8,15 @@ import click
 
 from fieldgeo.cli_answer import answer, say
 from fieldgeo.cli_options import option_set, reads
+from fieldgeo.cli_terrain import asked_ground
 from fieldgeo.cli_tools import usage
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from fieldgeo.analysis.figures import Figures
     from fieldgeo.analysis.score import Prices
+    from fieldgeo.analysis.season_direction import SeasonTool
     from fieldgeo.machinery.tool import Tool
     from fieldgeo.outline.field import Field
 
@@ -79,8 +82,31 @@ def season_answer(
     from fieldgeo.report.season_text import season_lines, season_notes
 
     asked = usage(season_tools, tools, **{name: options[name] for name in _NEEDS_TOOLS})
-    season = season_direction(field, asked, by=prices or options["by"], **work)
-    figures = season_direction_figures(season)
+    by = prices or options["by"]
+    if options["dem"] is None:
+        figures = season_direction_figures(season_direction(field, asked, by=by, **work))
+    else:
+        figures = _figures_on_slope(field, asked, work, options)
     figures["candidates"] = figures["candidates"][: options["count"]]
     answer(figures, season_lines(figures), as_json=options["as_json"])
     say(*season_notes(figures))
+
+
+def _figures_on_slope(
+    field: Field, asked: Sequence[SeasonTool], work: Mapping[str, Any], options: Mapping[str, Any]
+) -> Figures:
+    """Return the figures of a season on the ground of an elevation raster."""
+    from fieldgeo.analysis.many_directions import ManyDirections
+    from fieldgeo.analysis.season_direction import layer_of, season_direction
+    from fieldgeo.terrain.season_slope import pointed_directions, season_on_slope
+    from fieldgeo.terrain.season_slope_figures import season_slope_figures
+
+    layer = layer_of(asked)
+    if layer is None:
+        raise click.UsageError("--dem: no tool is on rows. Name one with --on-rows, or give one tool alone.")
+    ground = asked_ground(options["dem"], field, layer, options)
+    rules = {"most_grade": options["most_grade"], "is_any_cover": options["is_any_cover"]}
+    many = ManyDirections(field, layer, **{name: work[name] for name in ("headland", "sides", "finish")})
+    pointed = pointed_directions(many, ground, entrance_xy=work["entrance_xy"], **rules)
+    season = season_direction(field, asked, by=options["by"], also_deg=pointed, **work)
+    return season_slope_figures(season_on_slope(season, ground, **rules))

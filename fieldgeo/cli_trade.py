@@ -56,8 +56,9 @@ def check_trade(options: Mapping[str, Any], tools: Sequence[Tool]) -> None:
         if given:
             raise click.UsageError(f"{given[0]} needs --dem FILE, an elevation raster.")
         return
-    if len(tools) > 1:
-        raise click.UsageError(f"--dem goes with one tool; {len(tools)} are given.")
+    alone = "--plot" if options["plot_file"] else "--by erosion" if options["by"] == "erosion" else None
+    if len(tools) > 1 and alone is not None:
+        raise click.UsageError(f"{alone} goes with one tool; {len(tools)} are given.")
     if options["by"] not in {"time", "erosion"}:
         raise click.UsageError(f"--dem goes with --by time or erosion, not with --by {options['by']}.")
     if options["most_grade"] is not None and options["by"] == "erosion":

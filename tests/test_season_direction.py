@@ -12,15 +12,19 @@ from command import message, run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapes import star
+from terrain import FRAME, plane, raster_of
 
-from fieldgeo import InputError, Prices, Tool, field_from_shape, lay, read_outline, read_shed
+from fieldgeo import InputError, Prices, Tool, field_from_shape, lay, read_outline, read_shed, read_terrain
 from fieldgeo.analysis.asked_season import read_times
-from fieldgeo.analysis.season_direction import season_direction, season_tools
+from fieldgeo.analysis.many_directions import ManyDirections
+from fieldgeo.analysis.season_direction import layer_of, season_direction, season_tools
 from fieldgeo.analysis.season_figures import season_direction_figures
 from fieldgeo.analysis.shared_rows import Judged, SharedRows, shared_headland
 from fieldgeo.machinery.turning import headland_depth_m
 from fieldgeo.outline.field import Field
 from fieldgeo.report.season_text import season_lines
+from fieldgeo.terrain.season_slope import pointed_directions, season_on_slope
+from fieldgeo.terrain.season_slope_figures import season_slope_figures
 
 SAMPLES = Path(__file__).parent.parent / "sample_fields"
 SHED = SAMPLES / "shed.toml"
@@ -221,3 +225,34 @@ def test_command_of_a_season() -> None:
 def test_season_options_want_several_tools() -> None:
     result = run("direction", str(SAMPLES / "ell.geojson"), "--width", "30ft", "--free", "x")
     assert "--free goes with several tools" in message(result, 2)
+
+
+def test_rows_of_a_season_on_a_slope(tmp_path: Path) -> None:
+    # derived: on a plane that falls 4 in 100 northward rows due east lie level, and nothing loses less soil than they;
+    # the field is longest from north to south, so that time alone would plant up and down
+    field = field_from_shape(shapely.box(-100, -250, 100, 250), frame=FRAME)
+    ground = read_terrain(raster_of(tmp_path / "plane.tif", plane(0.04, 0.0), reach=400.0), field, width_m=6.0)
+    tools = season_tools([row_tool(8, turn_radius_m=4.0), row_tool(4, turn_radius_m=4.0)])
+    layer = layer_of(tools)
+    assert layer is not None
+    many = ManyDirections(field, layer)
+    pointed = pointed_directions(many, ground, most_grade=0.01)
+    season = season_direction(field, tools, also_deg=pointed)
+    assert season.direction_deg == pytest.approx(0.0, abs=0.5)
+    on_slope = season_on_slope(season, ground, most_grade=0.01)
+    assert on_slope.is_kept
+    chosen = on_slope.season
+    across = abs((float(chosen.direction_deg or 0.0) - 90.0 + 90.0) % 180.0 - 90.0)
+    assert across <= np.degrees(np.arcsin(0.01 / 0.04)) + 0.01  # a grade of 1 in 100 is kept this far off the contour
+    assert chosen.score > season.score
+    assert {each.plan.layout.direction_deg for each in chosen.tools} == {chosen.direction_deg}
+    figures = season_slope_figures(on_slope)
+    json.dumps(figures, allow_nan=False)
+    assert figures["keeps_most_grade"] is True
+    assert figures["candidates"][0]["row_grade_pct_p90"] <= 1.0 + 1e-6
+    assert figures["candidates"][0]["soil_pct"] < max(each["soil_pct"] for each in figures["candidates"])
+    text = " ".join(" ".join(season_lines(figures)).split())
+    assert "it keeps rows to 1 % on nine tenths of their length" in text
+    unlimited = season_on_slope(season, ground)
+    assert unlimited.is_kept is None
+    assert unlimited.season is season

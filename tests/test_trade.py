@@ -162,7 +162,7 @@ def test_count_limits_the_list() -> None:
         (["--width", "40ft", "--most-grade", "2%"], "--most-grade needs --dem"),
         (["--width", "40ft", "--plot", "trade.svg"], "--plot needs --dem"),
         ([*CREEK[1:], "--by", "passes"], "not with --by passes"),
-        ([*CREEK[1:], "--width", "30ft"], "--dem goes with one tool; 2 are given"),
+        ([*CREEK[1:], "--width", "30ft"], "--dem: no tool is on rows"),
         ([*CREEK[1:], "--by", "erosion", "--most-grade", "2%"], "does not go with --by erosion"),
         ([*CREEK[1:], "--most-grade", "2"], "with its unit"),
         ([*CREEK[1:], "--smooth", "0ft"], "above zero"),

@@ -7,7 +7,7 @@ their sum, which no direction shared by all can beat.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from fieldgeo.analysis.direction import Candidate, best_direction
@@ -197,12 +197,12 @@ def season_direction(
     ]  # fmt: skip
     criterion: By = "cost" if isinstance(by, Prices) else by
     judged = [_judged(each, by) for each in tools]
-    ranks = _on_rows(tools)
+    ranks, layer = _on_rows(tools), layer_of(tools)
     choices: list[RowsLaid] = []
     if len(ranks) == 1:
         # A tool alone on its rows has its own best.
         choices = [
-            RowsLaid(each.direction_deg, (each.plan,), (0,), judged[ranks[0]].times * each.score)
+            RowsLaid(each.direction_deg, (each.plan,), (each.score,), (0,), judged[ranks[0]].times * each.score)
             for each in searches[ranks[0]].candidates
         ]
     elif ranks:
@@ -210,45 +210,81 @@ def season_direction(
         choices = rows.search([*(searches[rank].best.direction_deg for rank in ranks), *also_deg], entrance_xy)
     return SeasonDirection(
         by=criterion,
-        tools=_in_season(tools, judged, searches, ranks, choices),
+        tools=_in_season(tools, searches, ranks, choices),
         choices=tuple(choices),
-        layer=tools[ranks[0]].tool.name if ranks else None,
+        layer=None if layer is None else layer.name,
         headland=shared_headland([tools[rank].tool for rank in ranks], headland) if len(ranks) > 1 else None,
     )
 
 
+def with_choice(season: SeasonDirection, number: int) -> SeasonDirection:
+    """Return a season with another of its directions of the rows, which then stands first.
+
+    Parameters
+    ----------
+    season : SeasonDirection
+        Directions of all tools.
+    number : int
+        Place among its choices, from 0.
+    """
+    chosen = season.choices[number]
+    rest = (*season.choices[:number], *season.choices[number + 1 :])
+    places = {plan.tool.name: at for at, plan in enumerate(chosen.plans)}
+    tools = [
+        _in_direction(each, chosen, places[each.tool.name]) if each.tool.name in places else each
+        for each in season.tools
+    ]
+    return replace(season, choices=(chosen, *rest), tools=tuple(tools))
+
+
+def _in_direction(each: ToolInSeason, choice: RowsLaid, at: int) -> ToolInSeason:
+    """Return a tool on rows in another direction of them."""
+    straddling = None if each.straddling is None else choice.straddling[at]
+    return replace(each, plan=choice.plans[at], score=choice.scores[at], straddling=straddling)
+
+
 def _in_season(
     tools: Sequence[SeasonTool],
-    judged: Sequence[Judged],
     searches: Sequence[DirectionSearch],
     ranks: Sequence[int],
     choices: Sequence[RowsLaid],
 ) -> tuple[ToolInSeason, ...]:
     found = []
-    for rank, (each, its, search) in enumerate(zip(tools, judged, searches, strict=True)):
-        plan, straddling, match = search.best.plan, None, None
-        own = search.best
-        if rank in ranks and len(ranks) > 1:
-            at = ranks.index(rank)
-            plan = choices[0].plans[at]
-            laid = [Candidate(plan=choice.plans[at], score=its.score(choice.plans[at])) for choice in choices]
-            own = min([own, *laid], key=lambda candidate: candidate.score)
-            if at and not lays_rows(each.tool):
-                straddling, match = choices[0].straddling[at], _match(tools[ranks[0]].tool, each.tool)
-        found.append(
-            ToolInSeason(
-                tool=each.tool,
-                times=each.times,
-                is_on_rows=rank in ranks,
-                plan=plan,
-                score=its.score(plan),
-                search=search,
-                own=own,
-                straddling=straddling,
-                match=match,
-            )
+    for rank, (each, search) in enumerate(zip(tools, searches, strict=True)):
+        alone = ToolInSeason(
+            tool=each.tool,
+            times=each.times,
+            is_on_rows=each.is_on_rows,
+            plan=search.best.plan,
+            score=search.best.score,
+            search=search,
+            own=search.best,
+            straddling=None,
+            match=None,
         )
+        if not each.is_on_rows or len(ranks) < 2:
+            found.append(alone)
+            continue
+        at = ranks.index(rank)
+        laid = [Candidate(plan=choice.plans[at], score=choice.scores[at]) for choice in choices]
+        own = min([search.best, *laid], key=lambda candidate: candidate.score)
+        follows = at > 0 and not lays_rows(each.tool)
+        match = _match(tools[ranks[0]].tool, each.tool) if follows else None
+        on_rows = replace(alone, own=own, straddling=0 if follows else None, match=match)
+        found.append(_in_direction(on_rows, choices[0], at))
     return tuple(found)
+
+
+def layer_of(tools: Sequence[SeasonTool]) -> Tool | None:
+    """Return the tool that lays the rows; None where no tool is on rows.
+
+    Parameters
+    ----------
+    tools : sequence of SeasonTool
+        The tools, from `season_tools`.
+    """
+    ranks = _on_rows(tools)
+    return tools[ranks[0]].tool if ranks else None
 
 
 def _on_rows(tools: Sequence[SeasonTool]) -> list[int]:

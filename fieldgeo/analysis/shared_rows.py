@@ -78,6 +78,7 @@ class RowsLaid(NamedTuple):
 
     direction_deg: float
     plans: tuple[Plan, ...]  # of each tool
+    scores: tuple[float, ...]  # of one run of each tool
     straddling: tuple[int, ...]  # passes of each tool over a guess row
     score: float  # of the season: each tool as often as it is run; less is better
 
@@ -185,8 +186,9 @@ class SharedRows:
                 headland=its.headland, body=its.body, passes=passes,
             )  # fmt: skip
             plans.append(plan_layout(layout, entrance_xy=entrance_xy, order=many.order))
-        score = sum(each.times * each.score(plan) for each, plan in zip(self.judged, plans, strict=True))
-        return RowsLaid(direction_deg, tuple(plans), on_rows.straddling, score)
+        scores = tuple(each.score(plan) for each, plan in zip(self.judged, plans, strict=True))
+        total = sum(each.times * score for each, score in zip(self.judged, scores, strict=True))
+        return RowsLaid(direction_deg, tuple(plans), scores, on_rows.straddling, total)
 
     def search(self, sure: Iterable[float] = (), entrance_xy: Floats | None = None) -> list[RowsLaid]:
         """Return the directions that were laid out exactly, the best first, none nearer than `APART_DEG` to a better.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from fieldgeo.report.lines import area_text, count_text, direction_text, table, wrap
+from fieldgeo.report.lines import area_text, count_text, direction_text, or_dash, table, wrap
 from fieldgeo.report.text import CRITERIA_WORDS, RANK_HEAD, rank_row
 from fieldgeo.units import to_acres
 
@@ -27,7 +27,14 @@ def season_lines(figures: Figures) -> Iterator[str]:
         yield f"no tool is on rows: each in its own best direction, by {CRITERIA_WORDS[by]}"
     else:
         whose = f"the rows of {count_text(len(on_rows), 'tool')}" if len(on_rows) > 1 else "the rows"
-        yield f"best direction for {whose}: {direction_text(figures['best_deg'])}, by {CRITERIA_WORDS[by]}"
+        yield f"{_kind_of_best(figures)} for {whose}: {direction_text(figures['best_deg'])}, by {CRITERIA_WORDS[by]}"
+    slope = figures.get("slope")
+    if slope is not None:
+        yield (
+            f"  slope {slope['slope_pct_median']:.1f} % median, a tenth of the field above "
+            f"{slope['slope_pct_p90']:.1f} %; rows held to {slope['row_grade_limit_pct']:.2g} %"
+        )
+        yield from wrap(f"  {_slope_text(figures)}", indent=4)
     if figures["headland"]:
         yield from wrap(_headland_text(figures), indent=4)
     yield from table(_head(by), [_row(each, by) for each in figures["season"]], left=1)
@@ -37,8 +44,9 @@ def season_lines(figures: Figures) -> Iterator[str]:
             yield from wrap(f"  {each['tool']} does not fit the rows: {_misfit_text(each)}", indent=4)
     if len(figures["candidates"]) > 1:
         yield f"  directions of the rows, {count_text(_runs(figures), 'run')} of all tools together:"
-        rows = [rank_row(rank, each) for rank, each in enumerate(figures["candidates"], start=1)]
-        yield from table(RANK_HEAD, rows, left=1)
+        row = rank_row if slope is None else _slope_row
+        rows = [row(rank, each) for rank, each in enumerate(figures["candidates"], start=1)]
+        yield from table(RANK_HEAD if slope is None else _slope_head(slope), rows, left=1)
 
 
 def season_notes(figures: Figures) -> Iterator[str]:
@@ -50,6 +58,11 @@ def season_notes(figures: Figures) -> Iterator[str]:
         yield (
             "note: rows begin at the same edge for all tools on rows; the headland of a tool of another width takes "
             "as many of its own rounds as cover those end rows."
+        )
+    if figures.get("slope") is not None:
+        yield (
+            "note: soil is what is lost on the rows, all rows straight up and down the slope = 100; slopes are those "
+            f"along the rows of {figures['rows_laid_by']}."
         )
     if figures["by"] == "cost":
         yield "note: --input-cost is counted for planters, drills, sprayers and spreaders only, and for typed tools."
@@ -65,6 +78,45 @@ def _headland_text(figures: Figures) -> str:
     return (
         f"  end rows: {rounds} of {figures['rows_laid_by']}, {depth} deep; {headland['needed_by']} needs {need} to turn"
     )
+
+
+def _kind_of_best(figures: Figures) -> str:
+    return "best direction within the row grade" if figures.get("keeps_most_grade") else "best direction"
+
+
+def _slope_text(figures: Figures) -> str:
+    """Return what the slope has to say to the direction chosen."""
+    chosen, *others = figures["candidates"]
+    if figures["keeps_most_grade"] is False:
+        grade = f"{figures['most_grade_pct']:.3g} %"
+        return f"no direction laid out keeps rows to {grade} on nine tenths of their length; this comes nearest"
+    if figures["keeps_most_grade"]:
+        return f"it keeps rows to {figures['most_grade_pct']:.3g} % on nine tenths of their length"
+    kinder = [each for each in others if each["soil_pct"] < chosen["soil_pct"] - 1]
+    if not kinder:
+        return "no direction listed loses less soil"
+    kindest = min(kinder, key=lambda each: float(each["soil_pct"]))
+    less = 100 * (1 - kindest["soil_pct"] / chosen["soil_pct"])
+    lost_h = kindest["field_time_h"] - chosen["field_time_h"]
+    return f"{direction_text(kindest['direction_deg'])} loses {less:.0f} % less soil for {lost_h:+.2f} h"
+
+
+def _slope_head(slope: Figures) -> list[str]:
+    over = f"over {slope['row_grade_limit_pct']:.2g} %"
+    return ["   direction", "passes", "field time", "lost", over, "9 in 10", "soil"]
+
+
+def _slope_row(rank: int, each: Figures) -> list[str]:
+    over, p90 = each["over_row_grade_pct"], each["row_grade_pct_p90"]
+    return [
+        f"{rank:2} {direction_text(each['direction_deg'])}",
+        f"{each['passes']:,}",
+        f"{each['field_time_h']:.2f} h",
+        f"{each['lost_time_h']:+.2f} h" if each["lost_time_h"] >= 5e-3 else "-",
+        f"{or_dash(over, '.0f')} %",
+        f"{or_dash(p90, '.1f')} %",
+        f"{each['soil_pct']:.0f}",
+    ]
 
 
 def _head(by: str) -> list[str]:
