@@ -26,7 +26,7 @@ from fieldgeo.cli_trade import check_trade, trade_answer, trade_options
     epilog=examples(
         "fieldgeo direction creek.geojson --width 40ft",
         "fieldgeo direction creek.geojson --shed shed.toml --tool planter --tool plow",
-        "fieldgeo direction creek.geojson --width 40ft --dem heights.tif --plot trade.svg",
+        "fieldgeo direction creek.geojson --width 40ft --dem heights.tif",
     )
 )
 @click.argument("outline", metavar="OUTLINE")

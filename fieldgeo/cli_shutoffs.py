@@ -44,8 +44,7 @@ shutoff_options = option_set(
 @click.command(
     epilog=examples(
         "fieldgeo shutoffs creek.geojson --shed shed.toml --tool planter",
-        "fieldgeo shutoffs fields/ --rows 16 --row-spacing 30in --rate 34000seeds/ac "
-        "--holds 80000seeds/bag --price 300/bag --shutoff-price rows=9600",
+        "fieldgeo shutoffs fields/ --rows 16 --row-spacing 30in --rate 34000seeds/ac",
     )
 )
 @click.argument("outlines", metavar="OUTLINE...", nargs=-1, required=True)

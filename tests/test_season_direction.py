@@ -22,7 +22,7 @@ from fieldgeo.analysis.season_figures import season_direction_figures
 from fieldgeo.analysis.shared_rows import Judged, SharedRows, shared_headland
 from fieldgeo.machinery.turning import headland_depth_m
 from fieldgeo.outline.field import Field
-from fieldgeo.report.season_text import season_lines
+from fieldgeo.report.season_text import season_lines, season_notes
 from fieldgeo.terrain.season_slope import pointed_directions, season_on_slope
 from fieldgeo.terrain.season_slope_figures import season_slope_figures
 
@@ -138,7 +138,20 @@ def test_no_tool_on_rows() -> None:
     assert (season.direction_deg, season.layer, season.choices) == (None, None, ())
     figures = season_direction_figures(season)
     assert figures["best_deg"] is None
+    assert "--on-rows NAME ties tools" in " ".join(season_notes(figures))
     assert "no tool is on rows" in "\n".join(season_lines(figures))
+
+
+def test_without_a_planter_rows_are_laid_as_the_first_row_tool_goes() -> None:
+    tools = [row_tool(8, turn_radius_m=4.0), row_tool(4, turn_radius_m=4.0)]
+    season = season_direction(field_from_shape(shapely.box(0, 0, 90, 200)), season_tools(tools), headland=0)
+    figures = season_direction_figures(season)
+    assert (figures["rows_laid_by"], figures["is_layer_assumed"]) == ("8 rows", True)
+    assert "rows are taken to be laid as 8 rows goes" in " ".join(season_notes(figures))
+    assert figures["headland"]["rounds"] == 0
+    assert "straight through, no end rows" in " ".join(season_lines(figures))
+    # derived: 90 m are 15 passes of 6 m and 30 of 3 m
+    assert [each["run"]["passes"] for each in figures["season"]] == [15, 30]
 
 
 def test_seed_costs_nothing_to_a_tool_that_puts_none_down() -> None:

@@ -39,7 +39,8 @@ def season_direction_figures(season: SeasonDirection) -> Figures:
         rows that were laid out, best first, each with the figures of all tools over the season. `season` has one entry
         a tool: `field_time_h` is that of all its runs, `own_best_time_h` that of as many runs in its own best, `loss`
         what `score` is above `own_best_score`. `score` is in seconds, passes, square metres or money, by `by`. No
-        shared direction that was laid out is below `own_best_score`. `by_tool` holds `direction_figures` of each.
+        shared direction that was laid out is below `own_best_score`. `is_layer_assumed` says that the tool by which the
+        rows are laid is no planter, drill or seeder. `by_tool` holds `direction_figures` of each.
     """
     by_tool = [direction_figures(each.search, by=season.by) for each in season.tools]
     headland, gap = season.headland, season.score - season.own_score
@@ -50,6 +51,7 @@ def season_direction_figures(season: SeasonDirection) -> Figures:
         "tools": [figures["tool"] for figures in by_tool],
         "best_deg": None if season.direction_deg is None else float(season.direction_deg),
         "rows_laid_by": season.layer,
+        "is_layer_assumed": any(each.tool.name == season.layer and not lays_rows(each.tool) for each in season.tools),
         "headland": None if headland is None else {
             "rounds": headland.rounds,
             **length_figures("depth", headland.depth_m),

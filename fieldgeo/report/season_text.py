@@ -52,6 +52,10 @@ def season_lines(figures: Figures) -> Iterator[str]:
 def season_notes(figures: Figures) -> Iterator[str]:
     """Yield what a grower should know beside that answer, from `season_direction_figures`."""
     free = [each["tool"] for each in figures["season"] if not each["is_on_rows"]]
+    if figures["best_deg"] is None:
+        yield "note: no tool has rows, and none is a sprayer; --on-rows NAME ties tools to one direction and its rows."
+    if figures["headland"] and figures["is_layer_assumed"]:
+        yield f"note: no planter or drill among the tools: rows are taken to be laid as {figures['rows_laid_by']} goes."
     if figures["headland"] and free:
         yield f"note: free of the rows: {', '.join(free)}; --on-rows NAME ties a tool to them, --free NAME frees one."
     if figures["headland"]:

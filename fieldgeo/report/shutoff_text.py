@@ -45,7 +45,8 @@ def shutoff_notes(figures: Figures) -> Iterator[str]:
     """Yield what a grower should know beside that answer, from `shutoff_figures`."""
     yield (
         "note: direction and lines of the passes are the same for all, the best for the whole tool if not given; "
-        "sections are equally wide; where sides of the end rows cross at corners nothing is shut off here."
+        "sections are equally wide; on the end rows nothing is shut off here, where their sides cross at corners and "
+        "where rounds meet on a narrow field."
     )
     if any(choice["price"] is not None for choice in figures["farm"]["choices"]):
         yield (
