@@ -14,7 +14,7 @@ from sheds import problems_of, shed_of
 from test_identities import hold_identities
 
 from fieldgeo.analysis.land_choice import nearest_lands, ranked_lands, share_lands
-from fieldgeo.analysis.plow import LandPlan, check_plow, lay_plow, read_lands
+from fieldgeo.analysis.plow import WORTH_SHARE, LandPlan, check_plow, lay_plow, read_lands
 from fieldgeo.analysis.plow_figures import land_figures
 from fieldgeo.errors import InputError
 from fieldgeo.export.frames import route_from_geodataframe, to_geodataframe
@@ -66,8 +66,10 @@ def test_the_formula_is_taken_for_the_run_of_the_passes_derived() -> None:
 def test_least_time_is_the_least_of_all_numbers_of_lands() -> None:
     plowed = box_plan(100.0, 300.0)
     times = {count: box_plan(100.0, 300.0, lands=count).plan.field_time_s for count in range(1, 13)}
-    assert plowed.plan.field_time_s == pytest.approx(min(times.values()), abs=0.11)
-    assert plowed.plan.field_time_s <= plowed.by_formula.plan.field_time_s
+    assert plowed.least.plan.field_time_s == pytest.approx(min(times.values()), abs=0.11)
+    assert plowed.plan.field_time_s <= plowed.least.plan.field_time_s * (1 + WORTH_SHARE)
+    assert plowed.chosen.furrow_count("dead") <= plowed.least.furrow_count("dead")
+    assert plowed.least.plan.field_time_s <= plowed.by_formula.plan.field_time_s
 
 
 def test_estimates_are_the_times_of_the_routes_where_turns_have_room() -> None:

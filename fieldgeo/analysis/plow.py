@@ -42,6 +42,8 @@ AskedLands = Literal["auto"] | int | float  # a number of lands, or a width in m
 # fewer dead furrows the best of each, as many.
 EXACT_TRIES: Final = 4
 FEWER_TRIES: Final = 8
+# A dead furrow more must save this share of the field time. Own choice: nobody leaves one for half a minute.
+WORTH_SHARE: Final = 0.002
 # Directions that lands are laid in, the best back and forth.
 MOST_DIRECTIONS: Final = 4
 
@@ -68,7 +70,7 @@ class LandPlan:
     """A field plowed in lands, beside other ways to plow it."""
 
     asked: AskedLands
-    chosen: LandTry  # as asked; for "auto" the least field time of those tried
+    chosen: LandTry  # as asked; for "auto" the fewest dead furrows of those that take next to the least field time
     least: LandTry  # the least field time of those tried
     by_formula: LandTry  # as many lands as come nearest to the formula's width
     gathered: LandTry  # as many lands as chosen, none of them cast
@@ -168,8 +170,8 @@ def lay_plow(
     tool : Tool
         A plow that throws to the right.
     lands : "auto", int or float
-        The number of lands with the least field time of those tried; a number of lands; or their width, to the nearest
-        whole number of lands. [m]
+        The number of lands with the least field time of those tried, or with fewer dead furrows where those take next
+        to no more (`WORTH_SHARE`); a number of lands; or their width, to the nearest whole number of lands. [m]
     direction_deg : float or "best"
         Azimuth of the passes; ``"best"`` takes the best of those that are good back and forth. [deg]
     headland : int or "auto"
@@ -273,7 +275,9 @@ def _beside(
     elif isinstance(asked, float):
         chosen = tried([nearest_lands(len(chain), pitch_m=tool.pitch_m, land_m=asked) for chain in chains])
     least = min(tries.values(), key=lambda one: (round(one.plan.field_time_s, 1), one.furrow_count("dead")))
-    chosen = chosen or least
+    near_s = least.plan.field_time_s * (1 + WORTH_SHARE)
+    near = [one for one in tries.values() if one.plan.field_time_s <= near_s]
+    chosen = chosen or min(near, key=lambda one: (one.furrow_count("dead"), one.plan.field_time_s))
     return LandPlan(
         asked=asked,
         chosen=chosen,
