@@ -66,7 +66,7 @@ def land_notes(lands: Figures) -> Iterator[str]:
     )
     chosen = "; of those within 0.2 % of it the one with the fewest dead furrows" if lands["asked"] == "auto" else ""
     yield (
-        f"note: the least time is that of {lands['tried']} numbers of lands planned and {lands['estimated']} estimated, "
+        f"note: the least time is that of {lands['tried']} numbers of lands planned, {lands['estimated']} estimated, "
         f"in {count_text(lands['directions_tried'], 'direction')}{chosen}; no proof that no other takes less."
     )
     yield "note: the two-way plow is reckoned with the same width, speed and turns; it goes back and forth."
