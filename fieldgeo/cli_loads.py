@@ -53,7 +53,7 @@ load_options = option_set(
     click.option("--adjust", metavar="TIME/h|TIME/ac", callback=reads("analysis.asked_loads:read_adjusting"),
                  help="Allowance for adjusting, such as 3min/h of work or 10s/ac."),
 )  # fmt: skip
-_NAMES: Final = (
+LOAD_NAMES: Final = (
     "tank", "rate", "yield", "holds", "fill_at", "unload_at", "road", "cart", "stop_setup", "stop_flow",
     "stops_first", "last_fill", "starts_empty", "adjust", "rate_zones", "yield_zones", "zone_column", "zone_unit",
     "zone_crs",
@@ -77,7 +77,7 @@ def asked_for(options: Mapping[str, Any], *, own: Mapping[str, Any] | None = Non
     """
     from fieldgeo.analysis.asked_loads import asked_load
 
-    return asked_load({name: options.get(name) for name in _NAMES}, own=own)
+    return asked_load({name: options.get(name) for name in LOAD_NAMES}, own=own)
 
 
 def load_for(field: Field, asked: AskedLoad) -> Load:

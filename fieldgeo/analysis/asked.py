@@ -61,6 +61,28 @@ def read_headland(text: str) -> int | Literal["auto"]:
     return int(text)
 
 
+def read_parts(text: str) -> int | Literal["auto"]:
+    """Return the most parts to divide a field into from text, or "auto".
+
+    Raises
+    ------
+    InputError
+        If it is neither, or there are more than `fieldgeo.analysis.divided.search.MOST_PARTS`.
+
+    Examples
+    --------
+    >>> read_parts("2"), read_parts("auto")
+    (2, 'auto')
+    """
+    from fieldgeo.analysis.divided.search import MOST_PARTS
+
+    if text.strip().lower() == "auto":
+        return "auto"
+    if not re.fullmatch(r"[0-9]{1,9}", text.strip()) or not 1 <= int(text) <= MOST_PARTS:
+        raise InputError(f"got {text!r}. It must be auto, or a whole number from 1 (undivided) to {MOST_PARTS}.")
+    return int(text)
+
+
 def read_lonlat(text: str) -> tuple[float, float]:
     """Return longitude and latitude from text. [deg]
 

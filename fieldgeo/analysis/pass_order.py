@@ -17,6 +17,7 @@ from fieldgeo.units import to_feet
 if TYPE_CHECKING:
     from fieldgeo.analysis.figures import Figures
     from fieldgeo.layout.axes import Floats
+    from fieldgeo.layout.parts.model import PartPasses
     from fieldgeo.travel.order import BlockOrder
     from fieldgeo.travel.route import Leg, Route
 
@@ -39,13 +40,15 @@ class Bound(NamedTuple):
         return self.spent_s / self.bound_s - 1 if self.bound_s > 0 else 0.0
 
 
-def bound_orders(route: Route) -> list[Bound]:
+def bound_orders(route: Route, *, passes: PartPasses | None = None) -> list[Bound]:
     """Return for the order of each block how near it is to one that nothing beats.
 
     Parameters
     ----------
     route : Route
         Work in order.
+    passes : PartPasses, optional
+        The passes of a divided field, whose layout the route does not hold.
 
     Returns
     -------
@@ -63,18 +66,24 @@ def bound_orders(route: Route) -> list[Bound]:
         for place, leg, end in ((before_xy, route.legs[first], 0), (after_xy, route.legs[last], -1)):
             if place is not None:
                 spent += float(np.hypot(*(leg.points()[end] - place))) / travel_speed_m_s(route.layout.tool)
-        bound = _bound_s(route, order, before_xy, after_xy)
+        bound = _bound_s(route, order, passes, before_xy, after_xy)
         # Rounding to the solver's ticks, one a turn, is no gap.
         is_met = spent <= bound + (len(order.passes) + 1) / TICKS_A_SECOND
         bounds.append(Bound(spent, min(bound, spent), is_met))
     return bounds
 
 
-def _bound_s(route: Route, order: BlockOrder, before_xy: Floats | None, after_xy: Floats | None) -> float:
+def _bound_s(
+    route: Route, order: BlockOrder, passes: PartPasses | None, before_xy: Floats | None, after_xy: Floats | None
+) -> float:
     if order.bound_s is not None:
         return order.bound_s
     block = np.array(sorted(order.passes), dtype=np.int64)
-    problem = block_problem(route.layout.passes, block, route.layout.tool, before_xy, after_xy)
+    table = route.layout.passes
+    if passes is not None:
+        part, _ = passes.row_of(int(block[0]))
+        table, block = passes.of_parts[part], block - passes.first_number[part]
+    problem = block_problem(table, block, route.layout.tool, before_xy, after_xy)
     if len(block) <= EXACT_PASSES:
         return chain_s(problem, exact_chain(problem))
     return nearest_bound_s(problem)
@@ -106,13 +115,15 @@ def _place_after(legs: tuple[Leg, ...]) -> Floats | None:
     return np.asarray(legs[-1].points()[-1]) if legs else None
 
 
-def order_figures(route: Route) -> Figures:
+def order_figures(route: Route, *, passes: PartPasses | None = None) -> Figures:
     """Return how the passes are taken, block by block, and how good that is.
 
     Parameters
     ----------
     route : Route
         Work in order.
+    passes : PartPasses, optional
+        The passes of a divided field; they are counted from the right in each part, part after part.
 
     Returns
     -------
@@ -122,10 +133,10 @@ def order_figures(route: Route) -> Figures:
         `order_proven` is true when no block has a better order. `orders` has the pattern of each block, its passes in
         driving order, numbered from the side that `counted_from` names, and the same figures.
     """
-    bounds = bound_orders(route)
+    bounds = bound_orders(route, passes=passes)
     spent, bound = sum(each.spent_s for each in bounds), sum(each.bound_s for each in bounds)
     return {
-        "counted_from": _side_counted_from(route),
+        "counted_from": _side_counted_from(route) if passes is None else "right of each part",
         "order_s": spent,
         "order_bound_s": bound,
         "order_gap": spent / bound - 1 if bound > 0 else 0.0,

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.analysis.coverage import Coverage, measure_coverage
+from fieldgeo.analysis.shapes import CoverageShapes, coverage_shapes
 from fieldgeo.errors import InputError, LayoutError
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.curved.model import CurvedLayout
@@ -41,6 +42,10 @@ class PlanFigures:
     @property
     def coverage(self) -> Coverage:
         """What the layout works, works twice, misses and spills."""
+        raise NotImplementedError
+
+    def shapes(self) -> CoverageShapes:
+        """Return where the layout works ground again, by cause, and where it misses ground."""
         raise NotImplementedError
 
     @property
@@ -105,6 +110,10 @@ class Plan(PlanFigures):
     def coverage(self) -> Coverage:
         """What the layout works, works twice, misses and spills; measured when it is first asked for."""
         return measure_coverage(self.layout)
+
+    def shapes(self) -> CoverageShapes:
+        """Return where the layout works ground again, by cause, and where it misses ground."""
+        return coverage_shapes(self.layout)
 
 
 def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None, order: Order = "back-and-forth") -> Plan:

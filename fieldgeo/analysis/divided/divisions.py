@@ -13,7 +13,7 @@ from fieldgeo.analysis.divided.estimates import Estimates
 from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.overlay import difference
 from fieldgeo.layout.parts.cuts import LEAST_PIECE_M2, Cut, cuts_through, divide, joined, least_width_m
-from fieldgeo.layout.parts.seams import Seam, find_seams, waiting_parts
+from fieldgeo.layout.parts.seams import Seam, find_seams, turning_parts
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 
 # A part is not narrower than so many widths, unless the field is so narrow there. Common practice, no source.
@@ -191,7 +191,7 @@ class Divider:
                 along[number, directions[seam.first]] or along[number, directions[seam.second]]
                 for number, seam in enumerate(seams)
             )
-            if is_served and waiting_parts(seams, directions, self.tool) is not None:
+            if is_served and turning_parts(seams, directions, self.tool) is not None:
                 return Division(
                     cells=tuple(cells),
                     directions_deg=directions,

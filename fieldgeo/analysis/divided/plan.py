@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from fieldgeo.analysis.divided.coverage import measure_divided
+from fieldgeo.analysis.divided.coverage import divided_shapes, measure_divided
 from fieldgeo.analysis.plan import PlanFigures
 from fieldgeo.layout.parts.model import DividedLayout
 from fieldgeo.travel.part_route import plan_part_route
@@ -14,6 +14,7 @@ from fieldgeo.travel.timeline import Timeline, time_route
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.coverage import Coverage
+    from fieldgeo.analysis.shapes import CoverageShapes
     from fieldgeo.layout.axes import Floats
     from fieldgeo.travel.patterns import Order
     from fieldgeo.travel.route import Route
@@ -31,6 +32,10 @@ class DividedPlan(PlanFigures):
     def coverage(self) -> Coverage:
         """What the layout works, works twice, misses and spills; measured when it is first asked for."""
         return measure_divided(self.layout)
+
+    def shapes(self) -> CoverageShapes:
+        """Return where the layout works ground again, by cause, and where it misses ground."""
+        return divided_shapes(self.layout)
 
 
 def plan_parts(

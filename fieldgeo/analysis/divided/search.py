@@ -23,10 +23,11 @@ from fieldgeo.layout.axes import Floats
 from fieldgeo.layout.headland import Rounds, Sides, body_inside, lay_rounds
 from fieldgeo.layout.overlay import difference, intersection, polygons_of, union
 from fieldgeo.layout.parts.model import DividedLayout, Part
-from fieldgeo.layout.parts.seams import find_seams, waiting_parts
+from fieldgeo.layout.parts.seams import find_seams, turning_parts
 from fieldgeo.layout.passes import lay_passes
 from fieldgeo.layout.sides import along_flags, end_chains, outline_sides, worth_leaving
 from fieldgeo.layout.strips import Finish
+from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.part_route import plan_part_route
@@ -128,10 +129,16 @@ def _reordered(plan: Plan, entrance_xy: Floats | None, order: Order) -> Plan:
     part = Part(body=laid.body, passes=laid.passes)
     whole = DividedLayout(
         field=laid.field, tool=laid.tool, finish=laid.finish, headland=laid.headland, body=laid.body,
-        parts=(part,), seams=(), waits=(),
+        parts=(part,), seams=(), turns_on=(),
     )  # fmt: skip
     route = replace(plan_part_route(whole, entrance_xy=entrance_xy, order=order), layout=laid)
     return Plan(layout=laid, route=route, timeline=time_route(route))
+
+
+def _cuts_crop(tool: Tool) -> bool:
+    """Return whether a tool cuts a standing crop, on which it cannot turn."""
+    published = published_efficiency(tool.kind)
+    return published is not None and published.work == "harvest"
 
 
 def _checked_parts(parts: int | Literal["auto"]) -> int:
@@ -166,7 +173,7 @@ class _Search:
             divider = Divider(ground, self.tool, estimates, rounds=self.rounds)
             laid = (self._layout(division, all_round=all_round) for division in _likely(divider, most))
             layouts += [layout for layout in laid if layout is not None]
-            tried += divider.tried
+            tried += divider.tried - 1  # the first is the undivided ground
         plans = [plan_parts(each, entrance_xy=entrance_xy, order=self.order, is_mended=False) for each in layouts]
         ranked = sorted(plans, key=_score)
         mended = [plan_parts(each.layout, entrance_xy=entrance_xy, order=self.order) for each in ranked[:MENDED]]
@@ -193,12 +200,13 @@ class _Search:
         if len(parts) < 2:
             return None
         seams = find_seams([part.body for part in parts], self.tool)
-        waits = waiting_parts(seams, [part.direction_deg for part in parts], self.tool)
-        if waits is None:
+        turns_on = turning_parts(seams, [part.direction_deg for part in parts], self.tool)
+        if turns_on is None:
             return None
         return DividedLayout(
             field=self.field, tool=self.tool, finish=self.finish, headland=rounds.headland, body=rounds.body,
-            parts=tuple(parts), seams=seams, waits=waits,
+            parts=tuple(parts), seams=seams, turns_on=turns_on,
+            is_opened_first=_cuts_crop(self.tool),
         )  # fmt: skip
 
     def _rounds_for(self, division: Division, *, all_round: bool) -> Rounds | None:

@@ -52,8 +52,10 @@ class PartPasses:
 
     @cached_property
     def piece(self) -> Ints:
-        """Piece of its part that each pass lies in, shape (N,)."""
-        return np.concatenate([passes.piece for passes in self.of_parts])
+        """Piece of the body that each pass lies in, numbered through all parts, shape (N,)."""
+        counts = [int(passes.piece.max(initial=-1)) + 1 for passes in self.of_parts]
+        first = np.cumsum([0, *counts[:-1]])
+        return np.concatenate([passes.piece + one for passes, one in zip(self.of_parts, first, strict=True)])
 
     @cached_property
     def strip(self) -> Ints:
@@ -69,6 +71,17 @@ class PartPasses:
     def length_m(self) -> Floats:
         """Length of each pass, shape (N,). [m]"""
         return np.concatenate([passes.length_m for passes in self.of_parts])
+
+    def row_of(self, number: int) -> tuple[int, int]:
+        """Return the part of a pass, and its row in the passes of that part.
+
+        Parameters
+        ----------
+        number : int
+            Number of the pass, counted through all parts from 0.
+        """
+        part = int(self.part[number])
+        return part, number - self.first_number[part]
 
     def lines(self) -> list[shapely.LineString]:
         """Return the centre lines in the frame. [m]"""
@@ -95,12 +108,18 @@ class DividedLayout:
     body: shapely.MultiPolygon  # what is left of the field inside the headlands, in the frame [m]
     parts: tuple[Part, ...]
     seams: tuple[Seam, ...]  # where the parts meet
-    waits: tuple[tuple[int, int], ...]  # pairs of parts: the first is worked before the second
+    turns_on: tuple[tuple[int, int], ...]  # pairs of parts: passes of the first end on the second and turn on it
+    is_opened_first: bool = False  # ground that is turned on is worked before what turns on it, as a crop is cut
 
     @cached_property
     def passes(self) -> PartPasses:
         """The passes of all parts."""
         return PartPasses(of_parts=tuple(part.passes for part in self.parts))
+
+    @property
+    def waits(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of parts: the first is worked before the second."""
+        return tuple((two, one) for one, two in self.turns_on) if self.is_opened_first else self.turns_on
 
     @property
     def direction_deg(self) -> float:

@@ -1,8 +1,9 @@
 """Seams: where parts of a field meet, and which of two parts gives the other room to turn.
 
 Passes that end on a seam need ground to turn on. Where the passes of the part beyond it run along the seam, that part
-is the turning ground: it is worked afterwards, and its passes cover what was turned on, as end rows do. So no ground
-is lost to a seam; but the one part has to wait for the other.
+is the turning ground: it is worked afterwards, and its passes cover what was turned on, as end rows do. (A crop is
+cut the other way about: the turning ground is opened first.) So no ground is lost to a seam; but the one part has to
+wait for the other.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ class Seam:
 
     first: int  # number of the one part
     second: int  # number of the other, above `first`
-    chords: Floats  # (S, 2) steps along the straight stretches of the line [m]
+    line: shapely.MultiLineString  # in the frame [m]
+    chords: Floats  # (S, 2) steps along its straight stretches [m]
 
     @property
     def length_m(self) -> float:
@@ -67,26 +69,30 @@ def find_seams(bodies: Sequence[shapely.MultiPolygon], tool: Tool) -> tuple[Seam
         if first >= second:
             continue
         shared = shapely.intersection(edges[first], shapely.buffer(bodies[second], TOUCH_M))
-        chords = _chords(shared)
+        line = _straightened(shared)
+        chords = _chords(line)
         if float(np.hypot(*chords.T).sum()) > CORNER_SHARE * tool.width_m:
-            seams.append(Seam(first=first, second=second, chords=chords))
+            seams.append(Seam(first=first, second=second, line=line, chords=chords))
     return tuple(sorted(seams, key=lambda seam: (seam.first, seam.second)))
 
 
-def _chords(lines: shapely.Geometry) -> Floats:
-    """Return the steps along the straight stretches of lines, shape (S, 2). [m]"""
-    parts = [part for part in shapely.get_parts(lines) if isinstance(part, shapely.LineString)]
-    if not parts:
-        return np.empty((0, 2))
+def _straightened(shared: shapely.Geometry) -> shapely.MultiLineString:
+    """Return the lines of a geometry, joined and thinned to their corners. [m]"""
+    parts = [part for part in shapely.get_parts(shared) if isinstance(part, shapely.LineString)]
     merged = shapely.simplify(shapely.line_merge(shapely.MultiLineString(parts)), 10 * TOUCH_M)
-    steps = np.concatenate([np.diff(shapely.get_coordinates(part), axis=0) for part in shapely.get_parts(merged)])
-    return np.asarray(steps[np.hypot(*steps.T) > 3 * TOUCH_M])
+    return shapely.MultiLineString([part for part in shapely.get_parts(merged) if part.length > 3 * TOUCH_M])
 
 
-def waiting_parts(
+def _chords(line: shapely.MultiLineString) -> Floats:
+    """Return the steps along the straight stretches of lines, shape (S, 2). [m]"""
+    steps = [np.diff(shapely.get_coordinates(part), axis=0) for part in line.geoms]
+    return np.concatenate(steps) if steps else np.empty((0, 2))
+
+
+def turning_parts(
     seams: Sequence[Seam], directions_deg: Sequence[float], tool: Tool
 ) -> tuple[tuple[int, int], ...] | None:
-    """Return which part is worked before which, so that passes which end on a seam find ground to turn on beyond it.
+    """Return which part turns on which, so that passes which end on a seam find ground to turn on beyond it.
 
     Parameters
     ----------
@@ -100,8 +106,8 @@ def waiting_parts(
     Returns
     -------
     tuple of (int, int) or None
-        Pairs of parts, the one before the other. None where there is no such order: passes of both parts end on one
-        seam, or parts would have to wait for each other in a ring.
+        Pairs of parts: passes of the first turn on the second. None where that cannot be: passes of both parts end on
+        one seam, or parts would have to wait for each other in a ring.
     """
     pairs = []
     for seam in seams:
