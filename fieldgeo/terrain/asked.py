@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from math import isfinite, radians, tan
-from typing import Final
+from typing import Final, Literal
 
 from fieldgeo.errors import InputError
 from fieldgeo.units import FOOT_M
@@ -20,6 +20,7 @@ _UNITS_M: Final = {
     "cm": 0.01, "centimeter": 0.01, "centimetre": 0.01, "dm": 0.1, "decimeter": 0.1, "decimetre": 0.1,
 }  # fmt: skip
 _GRADE: Final = re.compile(r"(\d+\.?\d*|\.\d+)\s*(%|pct|percent|per cent|deg|degrees?)", re.IGNORECASE)
+_HEIGHT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))\s*([A-Za-z ]+)")
 _MOST_GRADE: Final = 2.0  # 200 %; own choice, no ground that is worked is steeper
 
 
@@ -73,3 +74,31 @@ def read_grade(text: str) -> float:
     if not (isfinite(grade) and 0 < grade <= _MOST_GRADE):
         raise InputError(f"got {text!r}. A grade must be above 0 and not above {_MOST_GRADE:.0%}.")
     return grade
+
+
+def read_key_height(text: str) -> float | Literal["auto"]:
+    """Return the height of a key line from text. [m]
+
+    Parameters
+    ----------
+    text : str
+        A height with its unit, ``"960ft"`` or ``"292.5m"``, below zero too; or ``"auto"``.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+
+    Examples
+    --------
+    >>> read_key_height("1000ft"), read_key_height("-3.5m"), read_key_height("auto")
+    (304.8, -3.5, 'auto')
+    """
+    if text.strip().lower() == "auto":
+        return "auto"
+    match = _HEIGHT.fullmatch(text.strip())
+    if match is None:
+        raise InputError(
+            f"got {text[:40]!r}. A height must be a number with its unit, such as 960ft or 292.5m, or auto."
+        )
+    return float(match[1]) * height_unit_m(match[2])

@@ -80,11 +80,20 @@ def slope_figures(slopes: FieldSlopes) -> Figures:
         "smoothed_m": slopes.ground.width_m,
         "smoothed_ft": to_feet(slopes.ground.width_m),
         "slope_pct_median_wider": _wider_median_pct(slopes),
-        "lines": [_line_figures(slopes, each) for each in slopes.lines],
+        "lines": [line_figures(slopes, each) for each in slopes.lines],
     }
 
 
-def _line_figures(slopes: FieldSlopes, line: LineSlopes) -> Figures:
+def line_figures(slopes: FieldSlopes, line: LineSlopes) -> Figures:
+    """Return length and grades of one pass or headland run.
+
+    Parameters
+    ----------
+    slopes : FieldSlopes
+        Slope of a field and of a plan on it.
+    line : LineSlopes
+        One of its lines.
+    """
     weights = np.full(len(line.along), line.step_m)
     grades = {"along": np.abs(line.along), "across": np.abs(line.across)}
     length_m = float(distances_along(line.driven.line)[-1])

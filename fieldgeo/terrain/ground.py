@@ -112,10 +112,7 @@ def slope_terrain(heights: Heights, *, width_m: float) -> Terrain:
     width_m : float
         Width to smooth to, > 0; cells that are larger are left as they are. [m]
     """
-    rows, columns = np.indices(heights.height_m.shape) + 0.5
-    x_m, y_m = heights.placing.places(rows.ravel(), columns.ravel())
-    shape = heights.height_m.shape
-    east, north = gradients(heights.height_m, x_m.reshape(shape), y_m.reshape(shape))
+    east, north = gradients(heights.height_m, *cell_middles(heights))
     across, down = box_weights(width_m / heights.cell_m[0]), box_weights(width_m / heights.cell_m[1])
     is_known = np.isfinite(heights.height_m)
     smooth = [_weighted_mean(each, across, down, is_known) for each in (east, north)]
@@ -134,9 +131,37 @@ def box_mean(heights: Heights, width_m: float) -> FloatArray:
         Heights about a field.
     width_m : float
         Width to smooth to, > 0. [m]
+
+    Notes
+    -----
+    Derived. At the rim of the data a mean lies off to one side; it is brought back by the mean slope times that
+    distance, so that a plane stays a plane there too.
     """
     across, down = box_weights(width_m / heights.cell_m[0]), box_weights(width_m / heights.cell_m[1])
-    return _weighted_mean(heights.height_m, across, down, np.isfinite(heights.height_m))
+    height_m = heights.height_m
+    is_known = np.isfinite(height_m)
+    if len(across) == len(down) == 1:
+        return height_m
+    x_m, y_m = cell_middles(heights)
+    smooth, x_mean, y_mean, east, north = (
+        _weighted_mean(np.where(is_known, each, np.nan), across, down, is_known)
+        for each in (height_m, x_m, y_m, *gradients(height_m, x_m, y_m))
+    )
+    return smooth + np.nan_to_num(east) * (x_m - x_mean) + np.nan_to_num(north) * (y_m - y_mean)
+
+
+def cell_middles(heights: Heights) -> tuple[FloatArray, FloatArray]:
+    """Return the places of the middles of cells, east and north in the frame, each of shape (R, C). [m]
+
+    Parameters
+    ----------
+    heights : Heights
+        Heights about a field.
+    """
+    shape = heights.height_m.shape
+    rows, columns = np.indices(shape) + 0.5
+    x_m, y_m = heights.placing.places(rows.ravel(), columns.ravel())
+    return x_m.reshape(shape), y_m.reshape(shape)
 
 
 def gradients(height_m: FloatArray, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -29,7 +29,7 @@ from fieldgeo.terrain.lines import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plan import PlanFigures
     from fieldgeo.frame import FloatArray
     from fieldgeo.outline.field import Field
     from fieldgeo.terrain.ground import Terrain
@@ -71,7 +71,7 @@ class SlopeRules:
 class FieldSlopes:
     """Slope of the field and of what is driven on it."""
 
-    plan: Plan
+    plan: PlanFigures
     ground: Terrain
     rules: SlopeRules
     covered: float  # share of the field whose slope is known [-]
@@ -133,13 +133,13 @@ class FieldSlopes:
         return [each for each in self.lines if each.driven.kind == kind]
 
 
-def measure_slopes(plan: Plan, ground: Terrain, rules: SlopeRules | None = None) -> FieldSlopes:
+def measure_slopes(plan: PlanFigures, ground: Terrain, rules: SlopeRules | None = None) -> FieldSlopes:
     """Return the slope of a field and of every pass and headland run of a plan on it.
 
     Parameters
     ----------
-    plan : Plan
-        One tool on the field.
+    plan : PlanFigures
+        One tool on the field, its passes straight or not.
     ground : Terrain
         Slope of the ground about it.
     rules : SlopeRules, optional

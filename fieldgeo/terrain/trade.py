@@ -39,6 +39,7 @@ _LEVEL: Final = 1e-4  # mean slope below which the ground points nowhere
 class SlopeChoice:
     """One direction with its exact plan, measured on the ground."""
 
+    plan: Plan  # the exact plan
     slopes: FieldSlopes
     time_s: float  # field time; ground left unworked counts as twice its time [s]
     soil: float  # soil lost on passes and end rows over what is lost with all rows straight up and down [-]
@@ -46,14 +47,9 @@ class SlopeChoice:
     is_beaten: bool  # another is no slower and loses as little soil, to `WORTH_SOIL`
 
     @property
-    def plan(self) -> Plan:
-        """The exact plan."""
-        return self.slopes.plan
-
-    @property
     def direction_deg(self) -> float:
         """Azimuth of the passes. [deg]"""
-        return self.slopes.plan.layout.direction_deg
+        return self.plan.layout.direction_deg
 
     def keeps(self, grade: float) -> bool:
         """Return whether `KEPT_SHARE` of the row length keeps a grade.
@@ -164,21 +160,20 @@ def trade_slope(
         direction: first if plan is search.best.plan else measure_slopes(plan, ground, rules)
         for direction, (plan, _) in plans.items()
     }
-    times = {direction: score for direction, (_, score) in plans.items()}
     return SlopeTrade(
-        choices=_judged(measured, times, {} if across is None else {across: "across the mean slope"}, search),
+        choices=_judged(measured, plans, {} if across is None else {across: "across the mean slope"}, search),
         search=search,
         across_deg=across,
     )
 
 
 def _judged(
-    measured: dict[float, FieldSlopes], times: dict[float, float], pointed: dict[float, str], search: DirectionSearch
+    measured: dict[float, FieldSlopes], plans: dict[float, Laid], pointed: dict[float, str], search: DirectionSearch
 ) -> tuple[SlopeChoice, ...]:
     """Return the directions as choices, least time first, each with what points at it."""
     soil = {each: rows_factor(slopes.lines) for each, slopes in measured.items()}
     known = {each: 1.0 if loss is None else loss for each, loss in soil.items()}
-    ranked = sorted(measured, key=lambda each: (times[each], known[each]))
+    ranked = sorted(measured, key=lambda each: (plans[each].score, known[each]))
     unbeaten = _unbeaten(ranked, known)
     why: dict[float, list[str]] = {each: [] for each in ranked}
     why[ranked[0]].append("least field time")
@@ -188,8 +183,9 @@ def _judged(
         why[direction].append(reason)
     return tuple(
         SlopeChoice(
+            plan=plans[each].plan,
             slopes=measured[each],
-            time_s=times[each],
+            time_s=plans[each].score,
             soil=known[each],
             why=tuple(why[each]),
             is_beaten=each not in unbeaten,
