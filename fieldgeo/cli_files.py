@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 from fieldgeo.cli_answer import say
 
 if TYPE_CHECKING:
+    from fieldgeo.analysis.curved.plan import CurvedPlan
+    from fieldgeo.analysis.divided.plan import DividedPlan
     from fieldgeo.analysis.loaded import LoadedPlan
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.analysis.plow import LandPlan
@@ -31,17 +33,30 @@ def check_field(field: Field, options: dict[str, Any]) -> None:
             check_placed(field, options[key])
 
 
-def write(thing: Plan | LandPlan | Field, options: dict[str, Any], *, loaded: LoadedPlan | None = None) -> None:
+def write(
+    thing: Plan | DividedPlan | CurvedPlan | LandPlan | Field,
+    options: dict[str, Any],
+    *,
+    loaded: LoadedPlan | None = None,
+) -> None:
     """Write the files that the options ask for."""
     force = options["force"]
     if options["out"]:
+        from fieldgeo.analysis.curved.plan import CurvedPlan
+        from fieldgeo.analysis.divided.plan import DividedPlan
         from fieldgeo.analysis.plow import LandPlan
+        from fieldgeo.export.curved import write_curved
         from fieldgeo.export.furrows import write_land_plan
         from fieldgeo.export.layers import write_field, write_plan
+        from fieldgeo.export.parts import write_parts
         from fieldgeo.export.stops import write_loaded
         from fieldgeo.outline.field import Field
 
-        if isinstance(thing, LandPlan):
+        if isinstance(thing, CurvedPlan):
+            notes = write_curved(thing, options["out"], force=force)
+        elif isinstance(thing, DividedPlan):
+            notes = write_parts(thing, options["out"], force=force)
+        elif isinstance(thing, LandPlan):
             notes = write_land_plan(thing, options["out"], force=force)
         elif isinstance(thing, Field):
             notes = write_field(thing, options["out"], force=force)
@@ -57,7 +72,9 @@ def write(thing: Plan | LandPlan | Field, options: dict[str, Any], *, loaded: Lo
         say(f"written: {options['map_file']}")
 
 
-def write_tables(plan: Plan, timed: Plan, options: dict[str, Any]) -> None:
+def write_tables(
+    plan: Plan | DividedPlan | CurvedPlan, timed: Plan | DividedPlan | CurvedPlan, options: dict[str, Any]
+) -> None:
     """Write the list of passes of a plan, and the table of its time line, stops and all."""
     if options["pass_file"]:
         from fieldgeo.export.pass_list import write_pass_list

@@ -7,7 +7,9 @@ from typing import Any
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
+from fieldgeo.cli_contour import answer_contour, check_contour, contour_options, follows_contour
 from fieldgeo.cli_files import check_field, check_targets, write, write_tables
+from fieldgeo.cli_follow import answer_follow, check_follow, follow_options
 from fieldgeo.cli_ground import check_ground, count_written, ground_options
 from fieldgeo.cli_lands import answer_lands, lands_option
 from fieldgeo.cli_loads import asked_for, load_for, load_options
@@ -21,6 +23,7 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
+from fieldgeo.cli_parts import answer_parts, parts_option
 from fieldgeo.cli_sources import choice_options, read_sources
 from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 
@@ -37,9 +40,12 @@ from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 @work_options
 @entrance_option
 @order_options
+@follow_options
 @lands_option
+@parts_option
 @load_options
 @ground_options
+@contour_options
 @choice_options
 @file_options
 @json_option
@@ -57,8 +63,19 @@ def lay(outline: str, **options: Any) -> None:
 
     check_targets(options)
     check_ground(options)
+    check_follow(options)
     tool, notes = read_one_tool(options)
     asked = usage(asked_for, options, own=carried(options, tool))
+    check_contour(options, is_loaded=asked is not None)
+    if follows_contour(options):
+        answer_contour(outline, tool, notes, options)
+        return
+    if options["follow"] is not None:
+        answer_follow(outline, tool, notes, options, is_loaded=asked is not None)
+        return
+    if options["parts"] != 1:
+        answer_parts(outline, tool, notes, options)
+        return
     if options["lands"] is not None:
         answer_lands(outline, tool, notes, options, is_loaded=asked is not None)
         return

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Final
 
 import shapely
 
+from fieldgeo.analysis.curved.plan import CurvedPlan
+from fieldgeo.analysis.divided.plan import DividedPlan
 from fieldgeo.analysis.plan import Plan
-from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.export.files import PathLike, check_placed
 from fieldgeo.export.formats import write_layers
 from fieldgeo.export.kinds import LayerKind
@@ -59,12 +60,12 @@ LAYERS: Final[Kinds] = {
 }  # fmt: skip
 
 
-def plan_layers(plan: Plan) -> Layers:
+def plan_layers(plan: Plan | DividedPlan | CurvedPlan) -> Layers:
     """Return a plan as layers of shapes in the frame with their attributes.
 
     Parameters
     ----------
-    plan : Plan
+    plan : Plan or DividedPlan or CurvedPlan
         One tool on one field.
 
     Returns
@@ -77,7 +78,7 @@ def plan_layers(plan: Plan) -> Layers:
         for one that is pulled in. `times` is how many times more than once the ground is worked, and `overlap_m2` the
         area times that.
     """
-    shapes = coverage_shapes(plan.layout)
+    shapes = plan.shapes()
     return {
         "outline": [outline_row(plan.field)],
         "guidance": _guidance(plan),
@@ -167,7 +168,7 @@ def outline_row(field: Field) -> tuple[shapely.Geometry, Properties]:
     return field.shape, {"name": field.name, **_areas("area", field.area_m2), "perimeter_m": field.perimeter_m}
 
 
-def _guidance(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
+def _guidance(plan: Plan | DividedPlan | CurvedPlan) -> list[tuple[shapely.Geometry, Properties]]:
     table, frame = plan.layout.passes, plan.field.frame
     lines: list[tuple[shapely.Geometry, Properties]] = []
     seen: set[int] = set()
@@ -179,7 +180,8 @@ def _guidance(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
         seen.add(piece)
         line = leg.points()
         (start_lon, end_lon), (start_lat, end_lat) = frame.to_lonlat(*line[[0, -1]].T)
-        about: Properties = {"number": len(lines) + 1, "piece": piece, "form": "straight"}
+        form = "curved" if isinstance(plan, CurvedPlan) else "straight"
+        about: Properties = {"number": len(lines) + 1, "piece": piece, "form": form}
         about |= {"passes": int((table.piece == piece).sum()), "azimuth_deg": float(azimuth_deg(*(line[-1] - line[0])))}
         about |= {"spacing_m": plan.tool.pitch_m, "spacing_ft": to_feet(plan.tool.pitch_m)}
         about |= {"start_lon_deg": float(start_lon), "start_lat_deg": float(start_lat)}
@@ -188,7 +190,7 @@ def _guidance(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
     return lines
 
 
-def _headland_rounds(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
+def _headland_rounds(plan: Plan | DividedPlan | CurvedPlan) -> list[tuple[shapely.Geometry, Properties]]:
     rounds: list[tuple[shapely.Geometry, Properties]] = []
     for step, leg in enumerate(plan.route.legs, start=1):
         if leg.state == "headland":
@@ -199,7 +201,7 @@ def _headland_rounds(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
     return rounds
 
 
-def _passes(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
+def _passes(plan: Plan | DividedPlan | CurvedPlan) -> list[tuple[shapely.Geometry, Properties]]:
     table = plan.layout.passes
     passes: list[tuple[shapely.Geometry, Properties]] = []
     for step, leg in enumerate(plan.route.legs, start=1):
@@ -217,7 +219,7 @@ def _passes(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
     return passes
 
 
-def _turns(plan: Plan) -> list[tuple[shapely.Geometry, Properties]]:
+def _turns(plan: Plan | DividedPlan | CurvedPlan) -> list[tuple[shapely.Geometry, Properties]]:
     turns: list[tuple[shapely.Geometry, Properties]] = []
     for step, leg in enumerate(plan.route.legs, start=1):
         if leg.turn is not None:

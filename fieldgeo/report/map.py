@@ -8,17 +8,20 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import shapely
 
+from fieldgeo.analysis.curved.plan import CurvedPlan
+from fieldgeo.analysis.divided.plan import DividedPlan
 from fieldgeo.analysis.loaded import LoadedPlan
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.plow import LandPlan
-from fieldgeo.analysis.shapes import coverage_shapes
 from fieldgeo.export.files import PathLike
 from fieldgeo.layout.axes import distances_along
 from fieldgeo.outline.field import Field
 from fieldgeo.report import sheet as paper
+from fieldgeo.report.curved_map import draw_followed, followed_handles
 from fieldgeo.report.lands_map import draw_furrows, furrow_handles
-from fieldgeo.report.lines import area_text, direction_text
+from fieldgeo.report.lines import area_text
 from fieldgeo.report.outline_map import draw_outline, outline_handles, plot_field
+from fieldgeo.report.parts_map import directions_text, draw_parts, part_handles
 from fieldgeo.report.sheet import Sheet
 from fieldgeo.units import to_feet
 
@@ -37,13 +40,15 @@ _MOST_STOPS: Final = 4  # numbers at one place
 _LABEL_HALF: Final = 14.0  # half the length of the word at the start of the work [points]
 
 
-def save_map(drawn: Plan | LoadedPlan | LandPlan | Field, path: PathLike, *, force: bool = False) -> None:
+def save_map(
+    drawn: Plan | DividedPlan | CurvedPlan | LoadedPlan | LandPlan | Field, path: PathLike, *, force: bool = False
+) -> None:
     """Save the picture of a plan or a field, whole or not at all.
 
     Parameters
     ----------
-    drawn : Plan or LoadedPlan or LandPlan or Field
-        What to draw; a loaded plan with its stops, a plan of lands with its furrows.
+    drawn : Plan or DividedPlan or CurvedPlan or LoadedPlan or LandPlan or Field
+        What to draw; a divided plan with its seams, a loaded one with its stops, one of lands with its furrows.
     path : str or path
         ``.svg``, ``.png`` or ``.pdf``.
     force : bool
@@ -59,22 +64,26 @@ def save_map(drawn: Plan | LoadedPlan | LandPlan | Field, path: PathLike, *, for
     paper.save_sheet(lambda: _plot(drawn), path, force=force)
 
 
-def _plot(drawn: Plan | LoadedPlan | LandPlan | Field) -> Axes:
+def _plot(drawn: Plan | DividedPlan | CurvedPlan | LoadedPlan | LandPlan | Field) -> Axes:
     if isinstance(drawn, LandPlan):
         return plot_plan(drawn.plan, lands=drawn)
     if isinstance(drawn, LoadedPlan):
         return plot_plan(drawn.without, stops=drawn.stops)
-    return plot_plan(drawn) if isinstance(drawn, Plan) else plot_field(drawn)
+    return plot_plan(drawn) if isinstance(drawn, Plan | DividedPlan | CurvedPlan) else plot_field(drawn)
 
 
 def plot_plan(
-    plan: Plan, *, stops: StopPlan | None = None, lands: LandPlan | None = None, ax: Axes | None = None
+    plan: Plan | DividedPlan | CurvedPlan,
+    *,
+    stops: StopPlan | None = None,
+    lands: LandPlan | None = None,
+    ax: Axes | None = None,
 ) -> Axes:
     """Draw a plan on its field, north up. Nothing is shown or saved.
 
     Parameters
     ----------
-    plan : Plan
+    plan : Plan or DividedPlan or CurvedPlan
         One tool on one field.
     stops : StopPlan, optional
         Its stops to fill or unload, drawn where the tool stands.
@@ -91,12 +100,18 @@ def plot_plan(
     field, tool = plan.field, plan.tool
     # The name comes last: one in a script that runs from right to left would carry figures after it away.
     lines = [
-        f"{area_text(field.area_m2)}   direction {direction_text(plan.layout.direction_deg)}   "
-        f"{_count(len(plan.layout.passes), 'pass', 'passes')}",
+        f"{area_text(field.area_m2)}   {directions_text(plan)}   {_count(len(plan.layout.passes), 'pass', 'passes')}",
         f"{to_feet(tool.width_m):.4g} ft ({tool.width_m:.4g} m) wide: {paper.short_text(tool.name, 46)}",
     ]
     with paper.drawing_style():
-        handles = [*outline_handles(field), *_plan_handles(plan), *_stop_handles(stops), *furrow_handles(lands)]
+        handles = [
+            *outline_handles(field),
+            *_plan_handles(plan),
+            *_stop_handles(stops),
+            *furrow_handles(lands),
+            *part_handles(plan),
+            *followed_handles(plan),
+        ]
         driven = [leg.points() for leg in plan.route.legs]
         bounds = shapely.total_bounds([field.shape, *(shapely.LineString(points) for points in driven)])
         sheet = paper.new_sheet(
@@ -106,6 +121,8 @@ def plot_plan(
         _draw_coverage(sheet, plan)
         _draw_lines(sheet, plan)
         draw_furrows(sheet, lands)
+        draw_parts(sheet, plan)
+        draw_followed(sheet, plan)
         _draw_numbers(sheet, plan)
         if driven:
             _draw_start(sheet, driven[0])
@@ -123,10 +140,10 @@ _OVERLAP_STYLE: Final[dict[str, Any]] = {"hatch": "//////", "colour": paper.OVER
 _SKIP_STYLE: Final[dict[str, Any]] = {"hatch": "xxxxxx", "colour": paper.SKIP}
 
 
-def _draw_coverage(sheet: Sheet, plan: Plan) -> None:
+def _draw_coverage(sheet: Sheet, plan: Plan | DividedPlan | CurvedPlan) -> None:
     from matplotlib.patches import PathPatch
 
-    shapes = coverage_shapes(plan.layout)
+    shapes = plan.shapes()
     overlap = shapely.MultiPolygon([overlap.polygon for overlap in shapes.overlap])
     for ground, style in ((overlap, _OVERLAP_STYLE), (shapes.skip, _SKIP_STYLE)):
         if not ground.is_empty:
@@ -137,7 +154,7 @@ def _draw_coverage(sheet: Sheet, plan: Plan) -> None:
         sheet.axes.add_patch(PathPatch(paper.shape_path(ground), **tint, zorder=2))
 
 
-def _draw_lines(sheet: Sheet, plan: Plan) -> None:
+def _draw_lines(sheet: Sheet, plan: Plan | DividedPlan | CurvedPlan) -> None:
     from matplotlib.collections import LineCollection
 
     thin = min(1.0, 0.25 * plan.tool.pitch_m / sheet.metres_per_point)  # so that close passes leave ground to see
@@ -156,7 +173,7 @@ def _draw_lines(sheet: Sheet, plan: Plan) -> None:
         )
 
 
-def _draw_numbers(sheet: Sheet, plan: Plan) -> None:
+def _draw_numbers(sheet: Sheet, plan: Plan | DividedPlan | CurvedPlan) -> None:
     """Write numbers on the passes, in the order driven, as many as there is room for."""
     from matplotlib.patheffects import withStroke
 
@@ -168,7 +185,7 @@ def _draw_numbers(sheet: Sheet, plan: Plan) -> None:
     wanted = sorted(range(1, len(legs) + 1), key=lambda number: (number not in {1, len(legs)}, number))
     for number in wanted:
         leg = legs[number - 1]
-        middle = leg.points().mean(axis=0)
+        middle = _middle(leg.points())
         is_wanted = number in {1, len(legs)} or number % step == 0
         if not is_wanted or leg.length_m < 2 * room[0] or any((np.abs(middle - at) < room).all() for at in taken):
             continue
@@ -178,6 +195,12 @@ def _draw_numbers(sheet: Sheet, plan: Plan) -> None:
             ha="center", va="center", zorder=7,
             path_effects=[withStroke(linewidth=2.2, foreground="white")],
         )  # fmt: skip
+
+
+def _middle(line: Floats) -> Floats:
+    """Return the place half way along a line."""
+    along = distances_along(line)
+    return np.array([np.interp(along[-1] / 2, along, line[:, axis]) for axis in (0, 1)])
 
 
 def _draw_start(sheet: Sheet, line: Floats) -> None:
@@ -234,7 +257,7 @@ def _stop_handles(stops: StopPlan | None) -> list[Any]:
     return [Patch(facecolor="white", edgecolor="black", linewidth=0.8, label=f"{label}, numbered")]
 
 
-def _plan_handles(plan: Plan) -> list[Any]:
+def _plan_handles(plan: Plan | DividedPlan | CurvedPlan) -> list[Any]:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 

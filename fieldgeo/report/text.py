@@ -33,6 +33,7 @@ _TURNS: Final = {
     "half-circle": ("half-circle", "half-circles"),
     "loop": ("loop", "loops"),
     "fishtail": ("fishtail", "fishtails"),
+    "sidestep": ("sidestep", "sidesteps"),
 }
 SPILL_WORTH_SAYING_M2: Final = 1.0  # own choice: less is noise of the outline
 
@@ -52,7 +53,10 @@ def plan_lines(figures: Figures) -> Iterator[str]:
     headland = f"{count_text(rounds, 'headland round')} {where}" if rounds else "straight through, no headland"
     yield f"{figures['field']}: {area_text(figures['area_m2'])}"
     yield tool_text(figures)
-    yield labelled("direction", direction_text(figures["direction_deg"]))
+    if figures.get("parts"):
+        yield labelled("direction", f"one in each of {len(figures['parts'])} parts, see below")
+    else:
+        yield labelled("direction", direction_text(figures["direction_deg"]))
     yield labelled_figure("passes", f"{figures['passes']:,}", headland)
     yield labelled_figure(
         "turns",

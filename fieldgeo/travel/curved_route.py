@@ -6,6 +6,7 @@ forth. Whole rings are driven all one way round, each led into from the last.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import pi
 
@@ -20,7 +21,7 @@ from fieldgeo.layout.strips import Ints
 from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.travel.order import BlockOrder, Stint, Way, order_stints
 from fieldgeo.travel.patterns import Pattern
-from fieldgeo.travel.route import Route, drive_works
+from fieldgeo.travel.route import Leg, Route, drive_works
 from fieldgeo.travel.turns import turn_times_s
 from fieldgeo.travel.works import Work, block_order, round_stints, round_works
 
@@ -46,7 +47,7 @@ def plan_curved_route(layout: CurvedLayout, *, entrance_xy: Floats | None = None
     """
     passes, tool = layout.passes, layout.tool
     goal = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
-    blocks = curved_blocks(passes)
+    blocks = curved_blocks(passes, layout.field.shape)
     part_of = _parts_of(layout, blocks)
     works: list[Work] = []
     orders: list[BlockOrder] = []
@@ -65,21 +66,35 @@ def plan_curved_route(layout: CurvedLayout, *, entrance_xy: Floats | None = None
         field=layout.field, tool=tool, direction_deg=layout.direction_deg, finish=layout.finish,
         headland=layout.headland, body=layout.body, passes=no_passes(layout.direction_deg),
     )  # fmt: skip
-    return Route(layout=rounds_only, legs=drive_works(works, rounds_only, goal), orders=tuple(orders))
+    legs = tuple(map(_named, drive_works(works, rounds_only, goal)))
+    return Route(layout=rounds_only, legs=legs, orders=tuple(orders))
 
 
-def curved_blocks(passes: CurvedPasses) -> list[Ints]:
+def _named(leg: Leg) -> Leg:
+    """Return a leg with its turn called a sidestep where it goes on the way it came, as from ring to ring."""
+    turn = leg.turn
+    if turn is None or turn.kind != "loop":
+        return leg
+    bends = [bend * part for bend, part in zip(turn.curvature_1_m, turn.parts_m, strict=True)]
+    is_sidestep = abs(sum(bends)) < pi / 2 and sum(map(abs, bends)) < pi
+    return replace(leg, turn=replace(turn, kind="sidestep")) if is_sidestep else leg
+
+
+def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon) -> list[Ints]:
     """Return the blocks of curved passes that lie side by side, each in order across.
 
     Parameters
     ----------
     passes : CurvedPasses
         Passes sorted by piece and strip.
+    shape : shapely.MultiPolygon
+        Outline of the field, in the frame. [m]
 
     Notes
     -----
     A block goes on from strip to strip while one pass meets just one pass of the next strip, as for straight passes
-    (`fieldgeo.travel.blocks.find_blocks`); a ring goes on to the next ring. (Derived.)
+    (`fieldgeo.travel.blocks.find_blocks`), and no water or fence lies between their ends; a ring goes on to the next
+    ring. (Derived.)
     """
     by_strip: dict[tuple[int, int], list[int]] = {}
     for number, place in enumerate(zip(passes.piece.tolist(), passes.strip.tolist(), strict=True)):
@@ -90,7 +105,7 @@ def curved_blocks(passes: CurvedPasses) -> list[Ints]:
         pairs = [(one, other) for one in its for other in following if passes.meets(one, other)]
         for one, other in pairs:
             is_single = sum(one in pair for pair in pairs) == 1 == sum(other in pair for pair in pairs)
-            if is_single and passes.is_ring[one] == passes.is_ring[other]:
+            if is_single and passes.is_ring[one] == passes.is_ring[other] and _is_open(passes, one, other, shape):
                 follows[one] = other
     blocks: list[Ints] = []
     for start in sorted(set(range(len(passes))) - set(follows.values())):
@@ -99,6 +114,16 @@ def curved_blocks(passes: CurvedPasses) -> list[Ints]:
             block.append(follows[block[-1]])
         blocks.append(np.array(block, dtype=np.int64))
     return blocks
+
+
+def _is_open(passes: CurvedPasses, one: int, other: int, shape: shapely.MultiPolygon) -> bool:
+    """Return whether the straight ways between the starts and the ends of two passes stay on the field, or beside it.
+
+    Passes that are driven out over the edge have their ends outside it, by so much as they lie apart.
+    """
+    lines = shapely.linestrings([[passes.lines[one][end], passes.lines[other][end]] for end in (0, -1)])
+    room_m = 2 * abs(float(passes.offset_m[other] - passes.offset_m[one]))
+    return bool((shapely.length(shapely.difference(lines, shape)) <= room_m).all())
 
 
 def _block_stint(passes: CurvedPasses, block: Ints, tool: Tool) -> Stint:

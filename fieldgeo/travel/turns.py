@@ -31,7 +31,7 @@ _AT_ONCE: Final = 5_000
 class Turn:
     """One turn: a straight pull-out, arcs and straight runs, some perhaps in reverse, and a straight run in."""
 
-    kind: str  # "half-circle", "flat", "loop", "fishtail", or "corner" on a headland round
+    kind: str  # "half-circle", "flat", "loop", "fishtail", "sidestep", or "corner" on a headland round
     length_m: float  # forward and reverse, pull-out and run-in counted [m]
     time_s: float  # driving and shifting; raising and lowering are not in it [s]
     reverse_m: float  # of the length, driven in reverse [m]

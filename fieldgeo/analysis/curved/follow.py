@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +11,7 @@ import shapely
 
 from fieldgeo.errors import InputError
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.curved.edges import FieldEdge, field_edges, joined_edges
+from fieldgeo.layout.curved.edges import FieldEdge, field_edges, joined_edges, without_hooks
 from fieldgeo.outline.field import Field
 from fieldgeo.units import to_feet
 
@@ -59,7 +60,7 @@ def follow_edges(field: Field, numbers: tuple[int, ...]) -> Follow:
             f"follow: edges {', '.join(map(str, numbers))} of field {field.name!r} do not make one line. They must lie "
             f"one after the other and not all round:{_listed(edges)}"
         )
-    return Follow(kind="edge", line=line, edges=tuple(sorted(numbers)))
+    return Follow(kind="edge", line=without_hooks(line), edges=tuple(sorted(numbers)))
 
 
 def follow_line(field: Field, line_xy: Floats) -> Follow:
@@ -115,6 +116,23 @@ def follow_circle(field: Field, centre_xy: Floats | None = None) -> Follow:
             "long. It must lie in it, or no farther off than that; check that longitude comes first."
         )
     return Follow(kind="circle", line=np.asarray(centre_xy, dtype=float).reshape(1, 2))
+
+
+def numbers_text(numbers: Sequence[int]) -> str:
+    """Return numbers of edges in words.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+        Numbers in ascending order.
+
+    Examples
+    --------
+    >>> numbers_text([2, 3, 4]), numbers_text([1, 8])
+    ('2 to 4', '1, 8')
+    """
+    is_range = list(numbers) == list(range(numbers[0], numbers[-1] + 1))
+    return f"{numbers[0]} to {numbers[-1]}" if is_range and len(numbers) > 2 else ", ".join(map(str, numbers))
 
 
 def edge_lines(field: Field) -> list[str]:

@@ -96,6 +96,32 @@ def _corners(ring: Floats) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     return np.array(sorted(corners), dtype=np.int64)
 
 
+def without_hooks(line: Floats) -> Floats:
+    """Return a line without the short hook that it may have at either end, as round the end of a waterway.
+
+    Passes go on straight from the ends of what they follow; from a hook they would go off to the side.
+
+    Parameters
+    ----------
+    line : ndarray of shape (K, 2)
+        Points of the line. [m]
+    """
+    along = distances_along(line)
+    turns = np.zeros(len(line))
+    for index in range(1, len(line) - 1):
+        before, after = line[index] - _at(line, along, along[index] - NEAR_M), _at(line, along, along[index] + NEAR_M)
+        after = after - line[index]
+        turns[index] = abs(atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))
+    reach = min(REACH_M, along[-1] / 4)
+    at_start = np.flatnonzero((turns > CORNER_RAD) & (along < reach))
+    at_end = np.flatnonzero((turns > CORNER_RAD) & (along > along[-1] - reach))
+    return line[at_start.max(initial=0) : at_end.min(initial=len(line) - 1) + 1]
+
+
+def _at(line: Floats, along: Floats, at_m: float) -> Floats:
+    return np.array([np.interp(at_m, along, line[:, axis]) for axis in (0, 1)])
+
+
 def joined_edges(edges: tuple[FieldEdge, ...], numbers: tuple[int, ...]) -> Floats | None:
     """Return edges as one line, the field on its left; None where they do not meet end to end.
 

@@ -15,8 +15,8 @@ from fieldgeo.layout.curved.front import Front, back_with_arcs, flipped, move_le
 from fieldgeo.layout.curved.key import KeyLine
 from fieldgeo.layout.curved.ribbon import Ribbon, cut_ribbon, ribbon_of
 
-# A line that was moved by less than this was not smoothed.
-MOVED_M: Final = 0.01
+# A line that was moved by less than this was not smoothed: no driver holds it. Own choice.
+MOVED_M: Final = 0.05
 # Where lines at one distance cross, the part that lies nearer to the key line than that by more than this is none.
 NEARER_M: Final = 0.01
 

@@ -70,7 +70,7 @@ def read_geojson(path: Path) -> Document:
             [f"{seen}; the type must be one of {', '.join(_KINDS)}"],
         )
     faults: list[str] = []
-    crs = _crs_member(document, faults)
+    crs = crs_of(document, faults)
     features = _features(document, faults)
     outlines = tuple(
         _outline(feature, label=f"feature {number} " if len(features) > 1 else "", top=feature is document)
@@ -142,7 +142,16 @@ def _load(path: Path) -> Any:
     raise OutlineError(f"{path} cannot be used: it is not JSON. Give a GeoJSON file (RFC 7946).", [fault])
 
 
-def _crs_member(document: JsonObject, faults: list[str]) -> str | None:
+def crs_of(document: JsonObject, faults: list[str]) -> str | None:
+    """Return what an old `crs` member of a document says, as a code; what it says amiss is added to the faults.
+
+    Parameters
+    ----------
+    document : dict
+        The document.
+    faults : list of str
+        Where faults are added.
+    """
     member = document.get("crs")
     if member is None:
         return None
