@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from fieldgeo.analysis.compare import Comparison, compare
     from fieldgeo.analysis.coverage import Coverage, measure_coverage
+    from fieldgeo.analysis.curved.follow import Follow, follow_circle, follow_edges, follow_line
+    from fieldgeo.analysis.curved.plan import CurvedPlan, lay_curved
     from fieldgeo.analysis.direction import Candidate, DirectionSearch, best_direction
     from fieldgeo.analysis.lay import lay
     from fieldgeo.analysis.log.calibrate import Calibration, calibrate, calibrated_tool
@@ -41,6 +43,8 @@ if TYPE_CHECKING:
         ShedError,
     )
     from fieldgeo.frame import Frame
+    from fieldgeo.layout.curved.lay import lay_along
+    from fieldgeo.layout.curved.model import CurvedLayout, CurvedPasses
     from fieldgeo.layout.model import Headland, Layout, Passes
     from fieldgeo.machinery.cost import BreakEven, CostRules, Operation, OperationCost, break_even, operation_cost
     from fieldgeo.machinery.fuel import FuelRules, fuel_l_h, published_fuel
@@ -72,6 +76,8 @@ if TYPE_CHECKING:
 _HOMES = {
     "fieldgeo.analysis.compare": ("Comparison", "compare"),
     "fieldgeo.analysis.coverage": ("Coverage", "measure_coverage"),
+    "fieldgeo.analysis.curved.follow": ("Follow", "follow_circle", "follow_edges", "follow_line"),
+    "fieldgeo.analysis.curved.plan": ("CurvedPlan", "lay_curved"),
     "fieldgeo.analysis.direction": ("Candidate", "DirectionSearch", "best_direction"),
     "fieldgeo.analysis.lay": ("lay",),
     "fieldgeo.analysis.log.calibrate": ("Calibration", "calibrate", "calibrated_tool"),
@@ -91,6 +97,8 @@ _HOMES = {
         "ShedError",
     ),
     "fieldgeo.frame": ("Frame",),
+    "fieldgeo.layout.curved.lay": ("lay_along",),
+    "fieldgeo.layout.curved.model": ("CurvedLayout", "CurvedPasses"),
     "fieldgeo.layout.model": ("Headland", "Layout", "Passes"),
     "fieldgeo.machinery.cost": ("BreakEven", "CostRules", "Operation", "OperationCost", "break_even", "operation_cost"),
     "fieldgeo.machinery.fuel": ("FuelRules", "fuel_l_h", "published_fuel"),
@@ -124,19 +132,20 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "CostRules", "Coverage", "CrsError",
-    "DayWork", "Delay", "DirectionSearch", "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError",
-    "FitHistory", "Frame", "FuelRules", "Ground", "Headland", "InputError", "LandPlan", "Layout", "LayoutError", "Log",
-    "LogError", "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel",
-    "OutlineError", "Ownership", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Route", "SeasonDirection",
-    "SeasonOnSlope", "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation",
-    "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "Weather", "best_direction",
-    "break_even", "calibrate", "calibrated_tool", "climate_of", "compare", "farm_shutoffs", "field_from_shape",
-    "fit_hours", "fuel_l_h", "fuel_without_field", "lay", "lay_plow", "match_shed", "measure", "measure_coverage",
-    "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel", "plan_route", "pointed_directions",
-    "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_history", "read_log", "read_outline",
-    "read_outlines", "read_shed", "read_terrain", "season_direction", "season_on_slope", "season_supplies",
-    "season_tools", "shutoffs_on", "simulate", "time_route", "timeliness_cost", "trade_slope", "weather_on",
-    "yearly_cost",
+    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "FarmShutoffs", "Field",
+    "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground", "Headland",
+    "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
+    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices",
+    "Product", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonOnSlope", "SeasonSupplies", "SeasonTool", "Shed",
+    "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain",
+    "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool",
+    "climate_of", "compare", "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle", "follow_edges",
+    "follow_line", "fuel_l_h", "fuel_without_field", "lay", "lay_along", "lay_curved", "lay_plow", "match_shed",
+    "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel",
+    "plan_route", "pointed_directions", "product_of", "published_fuel", "pull_of", "pull_shed", "read_back",
+    "read_history", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "season_direction",
+    "season_on_slope", "season_supplies", "season_tools", "shutoffs_on", "simulate", "time_route", "timeliness_cost",
+    "trade_slope", "weather_on", "yearly_cost",
 ]  # fmt: skip
 
 

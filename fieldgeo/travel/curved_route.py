@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 from math import pi
+from typing import Final
 
 import numpy as np
 import shapely
@@ -24,6 +25,9 @@ from fieldgeo.travel.patterns import Pattern
 from fieldgeo.travel.route import Leg, Route, drive_works
 from fieldgeo.travel.turns import turn_times_s
 from fieldgeo.travel.works import Work, block_order, round_stints, round_works
+
+# Own choice: a swath's width and the turn onto the next.
+ROOM_WIDTHS: Final = 2.0
 
 
 def plan_curved_route(layout: CurvedLayout, *, entrance_xy: Floats | None = None) -> Route:
@@ -47,7 +51,7 @@ def plan_curved_route(layout: CurvedLayout, *, entrance_xy: Floats | None = None
     """
     passes, tool = layout.passes, layout.tool
     goal = None if entrance_xy is None else np.asarray(entrance_xy, dtype=float)
-    blocks = curved_blocks(passes, layout.field.shape)
+    blocks = curved_blocks(passes, layout.field.shape, room_m=ROOM_WIDTHS * tool.width_m)
     part_of = _parts_of(layout, blocks)
     works: list[Work] = []
     orders: list[BlockOrder] = []
@@ -80,7 +84,7 @@ def _named(leg: Leg) -> Leg:
     return replace(leg, turn=replace(turn, kind="sidestep")) if is_sidestep else leg
 
 
-def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon) -> list[Ints]:
+def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon, *, room_m: float) -> list[Ints]:
     """Return the blocks of curved passes that lie side by side, each in order across.
 
     Parameters
@@ -89,6 +93,9 @@ def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon) -> list[Int
         Passes sorted by piece and strip.
     shape : shapely.MultiPolygon
         Outline of the field, in the frame. [m]
+    room_m : float
+        Straight ways between the ends of neighbours may lie outside by so much: passes are driven out over the edge,
+        and end outside it. [m]
 
     Notes
     -----
@@ -105,7 +112,11 @@ def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon) -> list[Int
         pairs = [(one, other) for one in its for other in following if passes.meets(one, other)]
         for one, other in pairs:
             is_single = sum(one in pair for pair in pairs) == 1 == sum(other in pair for pair in pairs)
-            if is_single and passes.is_ring[one] == passes.is_ring[other] and _is_open(passes, one, other, shape):
+            if (
+                is_single
+                and passes.is_ring[one] == passes.is_ring[other]
+                and _is_open(passes, one, other, shape, room_m)
+            ):
                 follows[one] = other
     blocks: list[Ints] = []
     for start in sorted(set(range(len(passes))) - set(follows.values())):
@@ -116,13 +127,9 @@ def curved_blocks(passes: CurvedPasses, shape: shapely.MultiPolygon) -> list[Int
     return blocks
 
 
-def _is_open(passes: CurvedPasses, one: int, other: int, shape: shapely.MultiPolygon) -> bool:
-    """Return whether the straight ways between the starts and the ends of two passes stay on the field, or beside it.
-
-    Passes that are driven out over the edge have their ends outside it, by so much as they lie apart.
-    """
+def _is_open(passes: CurvedPasses, one: int, other: int, shape: shapely.MultiPolygon, room_m: float) -> bool:
+    """Return whether the straight ways between the starts and the ends of two passes stay on the field, or by it."""
     lines = shapely.linestrings([[passes.lines[one][end], passes.lines[other][end]] for end in (0, -1)])
-    room_m = 2 * abs(float(passes.offset_m[other] - passes.offset_m[one]))
     return bool((shapely.length(shapely.difference(lines, shape)) <= room_m).all())
 
 
