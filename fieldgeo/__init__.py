@@ -40,6 +40,7 @@ if TYPE_CHECKING:
         LayoutError,
         LogError,
         OutlineError,
+        SeasonError,
         ShedError,
     )
     from fieldgeo.frame import Frame
@@ -60,12 +61,18 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Change, Field, field_from_shape
     from fieldgeo.outline.measure import Measures, measure
     from fieldgeo.outline.read import read_outline, read_outlines
+    from fieldgeo.season.bottleneck import HourWorth, hours_worth
     from fieldgeo.season.fit_history import FitHistory, read_history
+    from fieldgeo.season.model import Regime, Schedule, Season, SeasonProblem
+    from fieldgeo.season.plan import SeasonPlan, plan_season
     from fieldgeo.season.products import Product, product_of
+    from fieldgeo.season.read import read_season
     from fieldgeo.season.season_supplies import season_supplies
     from fieldgeo.season.simulate import Simulation, simulate
+    from fieldgeo.season.solve import Effort, solve_season
     from fieldgeo.season.supplies import SeasonSupplies
     from fieldgeo.season.weather import Climate, Weather, climate_of, fit_hours, weather_on
+    from fieldgeo.season.what_if import read_change, try_change
     from fieldgeo.terrain.ground import Terrain, read_terrain
     from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
     from fieldgeo.terrain.season_slope import SeasonOnSlope, pointed_directions, season_on_slope
@@ -94,7 +101,7 @@ _HOMES = {
     "fieldgeo.analysis.work_fuel": ("plan_fuel",),
     "fieldgeo.errors": (
         "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "LogError", "OutlineError",
-        "ShedError",
+        "SeasonError", "ShedError",
     ),
     "fieldgeo.frame": ("Frame",),
     "fieldgeo.layout.curved.lay": ("lay_along",),
@@ -114,12 +121,18 @@ _HOMES = {
     "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
     "fieldgeo.outline.measure": ("Measures", "measure"),
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
+    "fieldgeo.season.bottleneck": ("HourWorth", "hours_worth"),
     "fieldgeo.season.fit_history": ("FitHistory", "read_history"),
+    "fieldgeo.season.model": ("Regime", "Schedule", "Season", "SeasonProblem"),
+    "fieldgeo.season.plan": ("SeasonPlan", "plan_season"),
     "fieldgeo.season.products": ("Product", "product_of"),
+    "fieldgeo.season.read": ("read_season",),
     "fieldgeo.season.season_supplies": ("season_supplies",),
     "fieldgeo.season.simulate": ("Simulation", "simulate"),
+    "fieldgeo.season.solve": ("Effort", "solve_season"),
     "fieldgeo.season.supplies": ("SeasonSupplies",),
     "fieldgeo.season.weather": ("Climate", "Weather", "climate_of", "fit_hours", "weather_on"),
+    "fieldgeo.season.what_if": ("read_change", "try_change"),
     "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
     "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
     "fieldgeo.terrain.season_slope": ("SeasonOnSlope", "pointed_directions", "season_on_slope"),
@@ -132,20 +145,22 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "CostRules", "Coverage", "CrsError",
-    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "FarmShutoffs", "Field",
-    "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground", "Headland",
-    "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
-    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "Passes", "Plan", "Prices",
-    "Product", "Pull", "PullRules", "Route", "SeasonDirection", "SeasonOnSlope", "SeasonSupplies", "SeasonTool", "Shed",
-    "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain",
+    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "Effort", "FarmShutoffs",
+    "Field", "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground",
+    "Headland", "HourWorth", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections",
+    "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership",
+    "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route", "Schedule", "Season",
+    "SeasonDirection", "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem", "SeasonSupplies", "SeasonTool",
+    "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain",
     "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool",
     "climate_of", "compare", "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle", "follow_edges",
-    "follow_line", "fuel_l_h", "fuel_without_field", "lay", "lay_along", "lay_curved", "lay_plow", "match_shed",
-    "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel", "plan_fuel",
-    "plan_route", "pointed_directions", "product_of", "published_fuel", "pull_of", "pull_shed", "read_back",
-    "read_history", "read_log", "read_outline", "read_outlines", "read_shed", "read_terrain", "season_direction",
-    "season_on_slope", "season_supplies", "season_tools", "shutoffs_on", "simulate", "time_route", "timeliness_cost",
-    "trade_slope", "weather_on", "yearly_cost",
+    "follow_line", "fuel_l_h", "fuel_without_field", "hours_worth", "lay", "lay_along", "lay_curved", "lay_plow",
+    "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel",
+    "plan_fuel", "plan_route", "plan_season", "pointed_directions", "product_of", "published_fuel", "pull_of",
+    "pull_shed", "read_back", "read_change", "read_history", "read_log", "read_outline", "read_outlines", "read_season",
+    "read_shed", "read_terrain", "season_direction", "season_on_slope", "season_supplies", "season_tools",
+    "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost", "trade_slope", "try_change",
+    "weather_on", "yearly_cost",
 ]  # fmt: skip
 
 

@@ -19,6 +19,7 @@ from fieldgeo.cli_log import log
 from fieldgeo.cli_machinery import cost, pull, shed
 from fieldgeo.cli_outline import outline
 from fieldgeo.cli_rows import match
+from fieldgeo.cli_season import season
 from fieldgeo.cli_shutoffs import shutoffs
 from fieldgeo.cli_terrain import slope
 from fieldgeo.errors import FieldgeoError
@@ -73,5 +74,5 @@ def main() -> None:
     """
 
 
-for _verb in (outline, lay, direction, compare, shutoffs, log, pull, shed, cost, match, slope, book):
+for _verb in (outline, lay, direction, compare, shutoffs, log, pull, shed, cost, match, slope, season, book):
     main.add_command(_verb)

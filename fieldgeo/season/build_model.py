@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations, pairwise
 from math import ceil, floor
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
@@ -80,6 +80,15 @@ class _Span(NamedTuple):
     end: int
 
 
+class LossLine(NamedTuple):
+    """What a task loses that starts between two steps: a straight line."""
+
+    first: int
+    last: int
+    cents: float  # at the first step
+    slope: float  # more for each step
+
+
 @dataclass(slots=True, kw_only=True)
 class SeasonModel:
     """A model of some tasks of a season, and the variables that questions are asked about."""
@@ -95,6 +104,10 @@ class SeasonModel:
     before: dict[tuple[int, int], Any]  # of two tasks that may share something, whether the first is done first
     left: Any = 0  # weight of what is left undone
     loss: Any = 0  # in cents
+    within: dict[tuple[int, int], tuple[list[LossLine], list[Any]]] = field(default_factory=dict)
+    loss_of: dict[int, Any] = field(default_factory=dict)  # by task
+    reaches: list[tuple[int, int, Any]] = field(default_factory=list)  # task, step, whether it ends after it
+    whether: list[tuple[list[Any], Any]] = field(default_factory=list)  # literals, whether one of them holds
 
     def finish(self) -> Any:
         """Return what is least when operations end early: the last end of each first, then all ends, by priority."""
@@ -119,19 +132,45 @@ class SeasonModel:
         placed : sequence of Placed
             Tasks of this model, or of a like one.
         """
-        at_step = {each.task: each for each in placed}
-        for at in self.tasks:
-            each = at_step.get(at)
-            for number, mode in enumerate(self.problem.tasks[at].modes):
-                same = each is not None and (each.mode.tool, each.mode.carrier) == (mode.tool, mode.carrier)
-                self.model.add_hint(self.chosen[at, number], same)
-            if each is not None:
-                self.model.add_hint(self.start[at], ceil(each.start_h * STEPS_AN_HOUR - _LITTLE))
+        told = {each.task: each for each in placed}
+        values: dict[int, tuple[Any, int]] = {}  # by index of the variable
+        for variable, value in self._told(told):
+            values[variable.index] = variable, int(value)
+        for literals, whether in self.whether:
+            values[whether.index] = whether, any(values[each.index][1] for each in literals)
+        for variable, value in values.values():
+            self.model.add_hint(variable, value)
+
+    def _told(self, told: dict[int, Placed]) -> Iterator[tuple[Any, int]]:
+        """Yield variables with their values in a schedule."""
+        for (at, number), chosen in self.chosen.items():
+            mode, each = self.problem.tasks[at].modes[number], told.get(at)
+            same = each is not None and (each.mode.tool, each.mode.carrier) == (mode.tool, mode.carrier)
+            yield chosen, same
+            if each is not None and same:
+                start = ceil(each.start_h * STEPS_AN_HOUR - _LITTLE)
+                yield self.start[at], start
+                yield self.end[at], start + steps_of(mode.hours)
+                yield from self._told_loss(at, number, start)
         for (at, name), driven in self.driven.items():
-            self.model.add_hint(driven, at in at_step and at_step[at].operator == name)
+            yield driven, at in told and told[at].operator == name
         for (one, other), is_first in self.before.items():
-            if one in at_step and other in at_step:
-                self.model.add_hint(is_first, at_step[one].start_h <= at_step[other].start_h)
+            if one in told and other in told:
+                yield is_first, told[one].start_h <= told[other].start_h
+        for at, step, reaches in self.reaches:
+            if at in told:
+                yield reaches, ceil(told[at].end_h * STEPS_AN_HOUR - _LITTLE) > step
+
+    def _told_loss(self, at: int, number: int, start: int) -> Iterator[tuple[Any, int]]:
+        if (at, number) not in self.within:
+            return
+        lines, within = self.within[at, number]
+        for line, is_here in zip(lines, within, strict=True):
+            holds = line.first <= start <= line.last
+            if holds:
+                yield self.loss_of[at], ceil(line.cents + line.slope * (start - line.first))
+            if len(lines) > 1:
+                yield is_here, holds
 
     def placed(self, solver: Any) -> list[Placed]:
         """Return the tasks that a solution does, by their start.
@@ -148,7 +187,7 @@ class SeasonModel:
                 continue
             mode = self.problem.tasks[at].modes[number]
             if self.driven:
-                name = next(each for (task, each), driven in self.driven.items() if task == at and solver.value(driven))
+                name = next(each for (task, each), does in self.driven.items() if task == at and solver.value(does))
             else:
                 name = self.problem.operators[carriers.index(mode.carrier)].name
             start_h = solver.value(self.start[at]) / STEPS_AN_HOUR
@@ -226,14 +265,16 @@ def _add_operators(built: SeasonModel) -> None:
     """Give each task that is done one operator, who drives what it is done with."""
     model, problem = built.model, built.problem
     for at in built.tasks:
+        modes = problem.tasks[at].modes
+        able = {operator.name for mode in modes for operator in drivers(problem, mode)}
+        only = len(able) == 1 and not built.may_leave
         for operator in problem.operators:
-            built.driven[at, operator.name] = model.new_bool_var("")
-        model.add(sum(built.driven[at, operator.name] for operator in problem.operators) == _is_done(built, at))
-        for number, mode in enumerate(problem.tasks[at].modes):
-            able = {operator.name for operator in drivers(problem, mode)}
-            for operator in problem.operators:
-                if operator.name not in able:
-                    model.add_implication(built.chosen[at, number], ~built.driven[at, operator.name])
+            if operator.name in able:
+                built.driven[at, operator.name] = model.new_int_var(int(only), 1, "")
+        model.add(sum(built.driven[at, name] for name in able) == _is_done(built, at))
+        for number, mode in enumerate(modes):
+            for name in able - {operator.name for operator in drivers(problem, mode)}:
+                model.add_implication(built.chosen[at, number], ~built.driven[at, name])
 
 
 def _add_order(built: SeasonModel, spans: dict[int, _Span]) -> None:
@@ -261,6 +302,7 @@ def _add_wait(built: SeasonModel, at: int, other: int, wait: int, spans: dict[in
         if begins >= spans[other].end or opens <= spans[at].first or start_h[day] == start_h[day + 1]:
             continue
         reaches = model.new_bool_var("")
+        built.reaches.append((other, begins, reaches))
         model.add(built.end[other] <= begins).only_enforce_if(~reaches)
         for chosen in done:
             model.add(built.start[at] >= opens).only_enforce_if([reaches, chosen])
@@ -291,20 +333,53 @@ def _add_machines(built: SeasonModel, spans: dict[int, _Span]) -> None:
             model.add(built.end[other] + gap <= built.start[one]).only_enforce_if([*shared, ~is_first])
     for users in _users(built).values():
         if len(users) > 1:
-            model.add_no_overlap(
-                model.new_optional_interval_var(built.start[at], steps, built.start[at] + steps, chosen, "")
-                for at, chosen, steps in users
-            )
+            model.add_no_overlap(users)
 
 
-def _users(built: SeasonModel) -> dict[tuple[str, str], list[tuple[int, Any, int]]]:
-    """Return the uses of every tool and carrier: task, whether, for how many steps."""
-    users: dict[tuple[str, str], list[tuple[int, Any, int]]] = {}
-    for (at, number), chosen in built.chosen.items():
-        mode = built.problem.tasks[at].modes[number]
-        for resource in (("tool", mode.tool), ("carrier", mode.carrier)):
-            users.setdefault(resource, []).append((at, chosen, steps_of(mode.hours)))
+def _users(built: SeasonModel) -> dict[tuple[str, str], list[Any]]:
+    """Return the stretches in which every tool, carrier and operator is taken."""
+    users: dict[tuple[str, str], list[Any]] = {}
+    for at in built.tasks:
+        modes = built.problem.tasks[at].modes
+        uses: dict[tuple[str, str], list[int]] = {}
+        for number, mode in enumerate(modes):
+            for resource in (("tool", mode.tool), ("carrier", mode.carrier)):
+                uses.setdefault(resource, []).append(number)
+        for resource, numbers in uses.items():
+            taken = [built.chosen[at, number] for number in numbers]
+            lengths = {steps_of(modes[number].hours) for number in numbers}
+            if len(lengths) == 1:  # one stretch, whichever of them it is: bounds are sharper so
+                whether = _one_of(built, taken, certain=len(taken) == len(modes) and not built.may_leave)
+                users.setdefault(resource, []).append(_stretch(built, at, lengths.pop(), whether))
+                continue
+            for number in numbers:
+                stretch = _stretch(built, at, steps_of(modes[number].hours), built.chosen[at, number])
+                users.setdefault(resource, []).append(stretch)
+        shortest = min(steps_of(mode.hours) for mode in modes)
+        for operator in built.problem.operators:
+            if (at, operator.name) in built.driven:
+                stretch = _stretch(built, at, shortest, built.driven[at, operator.name])
+                users.setdefault(("operator", operator.name), []).append(stretch)
     return users
+
+
+def _one_of(built: SeasonModel, literals: list[Any], *, certain: bool) -> Any:
+    """Return whether any of some literals holds, of which no two can."""
+    if certain:
+        return True
+    if len(literals) == 1:
+        return literals[0]
+    whether = built.model.new_bool_var("")
+    built.model.add(sum(literals) == whether)
+    built.whether.append((literals, whether))
+    return whether
+
+
+def _stretch(built: SeasonModel, at: int, length: int, whether: Any) -> Any:
+    start = built.start[at]
+    if whether is True:
+        return built.model.new_interval_var(start, length, start + length, "")
+    return built.model.new_optional_interval_var(start, length, start + length, whether, "")
 
 
 def _followers(built: SeasonModel) -> dict[int, set[int]]:
@@ -330,7 +405,8 @@ def _shared(built: SeasonModel, one: int, other: int) -> Iterator[tuple[list[Any
     if built.driven:
         way_h = float(problem.travel_h[tasks[one].place, tasks[other].place])
         for operator in problem.operators:
-            yield [built.driven[one, operator.name], built.driven[other, operator.name]], way_h
+            if (one, operator.name) in built.driven and (other, operator.name) in built.driven:
+                yield [built.driven[one, operator.name], built.driven[other, operator.name]], way_h
 
 
 def _add_losses(built: SeasonModel, spans: dict[int, _Span]) -> None:
@@ -341,11 +417,12 @@ def _add_losses(built: SeasonModel, spans: dict[int, _Span]) -> None:
         task = built.problem.tasks[at]
         if not task.loss.any():
             continue
-        loss = model.new_int_var(0, ceil(CENTS * float(task.loss.max())) + 1, "")
+        loss = built.loss_of[at] = model.new_int_var(0, ceil(CENTS * float(task.loss.max())) + 1, "")
         for number, mode in enumerate(task.modes):
             chosen = built.chosen[at, number]
             lines = loss_lines(built.problem, at, steps_of(mode.hours), spans[at].first, spans[at].last)
             within = [model.new_bool_var("") for _ in lines] if len(lines) > 1 else [chosen]
+            built.within[at, number] = lines, within
             if len(lines) > 1:
                 model.add(sum(within) == chosen)
             for line, is_here in zip(lines, within, strict=True):
@@ -355,15 +432,6 @@ def _add_losses(built: SeasonModel, spans: dict[int, _Span]) -> None:
                 _add_above(model, loss, built.start[at], line, chosen)
         total += loss
     built.loss = total
-
-
-class LossLine(NamedTuple):
-    """What a task loses that starts between two steps: a straight line."""
-
-    first: int
-    last: int
-    cents: float  # at the first step
-    slope: float  # more for each step
 
 
 def loss_lines(problem: SeasonProblem, at: int, length: int, first: int, last: int) -> list[LossLine]:

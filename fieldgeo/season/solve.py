@@ -20,6 +20,7 @@ from fieldgeo.season.build_model import CENTS, STEPS_AN_HOUR, build_model, left_
 from fieldgeo.season.dispatch import dispatch
 from fieldgeo.season.greedy import greedy_schedule
 from fieldgeo.season.model import Placed, Schedule
+from fieldgeo.season.polish import order_loss, polished
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from fieldgeo.season.model import SeasonProblem
 
 # Work of the solver on each question at an effort of 1, in seconds of its own measure.
-_COUNTED: Final = {"left": 4.0, "loss": 8.0, "finish": 2.0}
+_COUNTED: Final = {"left": 0.5, "loss": 0.5, "finish": 0.15}
 # A clock stops the search where it takes so many times longer than its measure of work says. Only then may the answer
 # differ from run to run.
 _CLOCK_ALLOWANCE: Final = 15.0
@@ -169,23 +170,63 @@ def _solve_part(
     """Return the tasks of one part placed; `bound` and `value` are of the loss, in cents."""
     if not tasks:
         return _Answer([], 0, 0, True)
-    greedy = greedy_schedule(stepped(problem), tasks, done)
-    told = [each for each in hint if each.task in set(tasks)]
-    first = told if len(told) >= len(greedy) else greedy
+    rough = stepped(problem)
+    first = _first(rough, tasks, done, hint)
     is_proven = True
-    kept_left: int | None = 0
-    if len(greedy) < len(tasks):
+    kept_left = 0
+    if len(first) < len(tasks):
         answer = _asked(problem, tasks, first, question="left", effort=effort)
         kept_left, is_proven = answer.value, answer.is_proven
-        first = answer.placed
+        first = polished(rough, done, answer.placed)
     if not first:
         return _Answer([], 0, 0, is_proven)
     answer = _asked(problem, tasks, first, question="loss", effort=effort, most_left=kept_left)
+    best, value = first, _cents(rough, done, first)
+    found = polished(rough, done, answer.placed)
+    if len(found) == len(first) and _cents(rough, done, found) <= value:
+        best, value = found, _cents(rough, done, found)
     early = _asked(
-        problem, tasks, answer.placed, question="finish", effort=effort, most_left=kept_left,
-        most_loss=answer.value,
-    )  # fmt: skip
-    return _Answer(early.placed, answer.value, answer.bound, is_proven and answer.is_proven)
+        problem,
+        tasks,
+        best,
+        question="finish",
+        effort=effort,
+        most_left=kept_left,
+        most_loss=max(value, answer.value) + len(tasks),
+    )
+    if _cents(rough, done, early.placed) <= value and _ends(problem, early.placed) < _ends(problem, best):
+        best = early.placed
+    return _Answer(best, value, min(answer.bound, value), is_proven and answer.is_proven)
+
+
+def _first(rough: SeasonProblem, tasks: Sequence[int], done: Sequence[Placed], hint: Sequence[Placed]) -> list[Placed]:
+    """Return the schedule to start from: of a like problem where that is better than one made without search."""
+    first = polished(rough, done, greedy_schedule(rough, tasks, done))
+    told = []
+    for each in hint:
+        modes = rough.tasks[each.task].modes
+        same = [mode for mode in modes if (mode.tool, mode.carrier) == (each.mode.tool, each.mode.carrier)]
+        if each.task in tasks and same:
+            told.append(replace(each, mode=same[0]))
+    if len(told) < len(tasks) or not np.isfinite(order_loss(rough, done, told)):
+        return first
+    told = polished(rough, done, told)
+    is_better = len(first) < len(tasks) or order_loss(rough, done, told) < order_loss(rough, done, first)
+    return told if is_better else first
+
+
+def _cents(problem: SeasonProblem, done: Sequence[Placed], placed: Sequence[Placed]) -> int:
+    loss = order_loss(problem, done, placed)
+    return ceil(CENTS * loss - _LITTLE) if np.isfinite(loss) else 2**60
+
+
+def _ends(problem: SeasonProblem, placed: Sequence[Placed]) -> float:
+    """Return the ends of operations, summed, the ends of tasks as a hundredth of them."""
+    last: dict[str, float] = {}
+    for each in placed:
+        name = problem.tasks[each.task].operation
+        last[name] = max(last.get(name, 0.0), each.end_h)
+    return sum(last.values()) + sum(each.end_h for each in placed) / 100
 
 
 def _asked(
@@ -212,6 +253,8 @@ def _asked(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = _WORKERS
     solver.parameters.interleave_search = True
+    solver.parameters.cp_model_probing_level = 0  # it takes most of the work there is
+    solver.parameters.symmetry_level = 0
     solver.parameters.random_seed = effort.seed
     solver.parameters.max_deterministic_time = effort.work * _COUNTED[question]
     solver.parameters.max_time_in_seconds = effort.work * _COUNTED[question] * _CLOCK_ALLOWANCE
