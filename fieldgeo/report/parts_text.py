@@ -35,7 +35,7 @@ def parts_lines(figures: Mapping[str, Any]) -> Iterator[str]:
         return
     ground = sum(not part["is_end_rows"] for part in parts)
     yield labelled_figure("parts", f"{ground}", f"{tried}; {figures['divisions_laid']} laid out exactly")
-    head = ["part", "area", "direction", "passes", "mean length", "undivided"]
+    head = ["part", "area", "direction", "passes", "undivided"]
     yield from table(head, [_row(part) for part in parts], left=0)
     yield labelled_figure(
         "saved", f"{figures['saved_h']:.2f} h", f"{figures['saved_pct']:.1f} % of {undivided['field_time_h']:.2f} h "
@@ -64,7 +64,6 @@ def _row(part: Mapping[str, Any]) -> list[str]:
         area_text(part["area_m2"]),
         direction_text(part["direction_deg"]),
         f"{part['passes']:,}",
-        length_text(part["mean_pass_m"]),
         f"{part['undivided_passes']:,}",
     ]
 

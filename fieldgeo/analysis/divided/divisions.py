@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -187,11 +187,7 @@ class Divider:
                 return None
             chosen = np.unravel_index(place, times.shape)
             directions = tuple(its[row][1] for its, row in zip(choices, chosen, strict=True))
-            is_served = all(
-                along[number, directions[seam.first]] or along[number, directions[seam.second]]
-                for number, seam in enumerate(seams)
-            )
-            if is_served and turning_parts(seams, directions, self.tool) is not None:
+            if _is_served(cells, seams, directions, along) and turning_parts(seams, directions, self.tool) is not None:
                 return Division(
                     cells=tuple(cells),
                     directions_deg=directions,
@@ -219,6 +215,22 @@ class Divider:
 
     def _seams_of(self, cells: Sequence[Cell]) -> tuple[Seam, ...]:
         return find_seams([cell.ground for cell in cells], self.tool)
+
+
+def _is_served(
+    cells: Sequence[Cell],
+    seams: Sequence[Seam],
+    directions: Sequence[float],
+    along: Mapping[tuple[int, float], bool],
+) -> bool:
+    """Return whether every seam runs along passes of one side, and end rows lie only where passes end on them."""
+    for number, seam in enumerate(seams):
+        first, second = along[number, directions[seam.first]], along[number, directions[seam.second]]
+        if not (first or second):
+            return False
+        if first and second and (cells[seam.first].end_rows_deg is None) != (cells[seam.second].end_rows_deg is None):
+            return False
+    return True
 
 
 def _azimuth_deg(chords: Floats) -> float:

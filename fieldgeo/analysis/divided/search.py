@@ -30,6 +30,7 @@ from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
+from fieldgeo.travel.order import EXACT_STINTS
 from fieldgeo.travel.part_route import plan_part_route
 from fieldgeo.travel.patterns import Order
 from fieldgeo.travel.timeline import time_route
@@ -43,8 +44,10 @@ LAID_OUT: Final = 6
 NEAR_SHARE: Final = 0.03
 # Plans whose order of rounds and blocks is mended, the quickest. Own choice.
 MENDED: Final = 2
-# A division must save this share of the field time, or nobody would plow a seam for it. Common practice, no source.
-WORTH_SHARE: Final = 0.002
+# ... and not those that take so much longer than the undivided plan that no order could make up for it. Own choice.
+MENDED_SHARE: Final = 0.05
+# A division must save this share of the field time, or nobody would drive a seam for it. Common practice, no source.
+WORTH_SHARE: Final = 0.005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,6 +129,8 @@ def _reordered(plan: Plan, entrance_xy: Floats | None, order: Order) -> Plan:
     Else what a better order saves would pass for what dividing saves.
     """
     laid = plan.layout
+    if len(plan.route.orders) < EXACT_STINTS:
+        return plan  # the best order of so few is known already
     part = Part(body=laid.body, passes=laid.passes)
     whole = DividedLayout(
         field=laid.field, tool=laid.tool, finish=laid.finish, headland=laid.headland, body=laid.body,
@@ -176,7 +181,11 @@ class _Search:
             tried += divider.tried - 1  # the first is the undivided ground
         plans = [plan_parts(each, entrance_xy=entrance_xy, order=self.order, is_mended=False) for each in layouts]
         ranked = sorted(plans, key=_score)
-        mended = [plan_parts(each.layout, entrance_xy=entrance_xy, order=self.order) for each in ranked[:MENDED]]
+        mended = [
+            plan_parts(each.layout, entrance_xy=entrance_xy, order=self.order)
+            for each in ranked[:MENDED]
+            if _score(each) < _score(undivided) * (1 + MENDED_SHARE)
+        ]
         return sorted([*mended, *ranked], key=_score), tried
 
     def _headlands(self) -> tuple[bool, ...]:
