@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.curved.follow import Follow, follow_circle, follow_edges, follow_line
     from fieldgeo.analysis.curved.plan import CurvedPlan, lay_curved
     from fieldgeo.analysis.direction import Candidate, DirectionSearch, best_direction
+    from fieldgeo.analysis.divided.figures import parts_figures
+    from fieldgeo.analysis.divided.plan import DividedPlan
+    from fieldgeo.analysis.divided.search import PartSearch, lay_parts
     from fieldgeo.analysis.lay import lay
     from fieldgeo.analysis.log.calibrate import Calibration, calibrate, calibrated_tool
     from fieldgeo.analysis.log.measure import DayWork, read_back
@@ -86,6 +89,9 @@ _HOMES = {
     "fieldgeo.analysis.curved.follow": ("Follow", "follow_circle", "follow_edges", "follow_line"),
     "fieldgeo.analysis.curved.plan": ("CurvedPlan", "lay_curved"),
     "fieldgeo.analysis.direction": ("Candidate", "DirectionSearch", "best_direction"),
+    "fieldgeo.analysis.divided.figures": ("parts_figures",),
+    "fieldgeo.analysis.divided.plan": ("DividedPlan",),
+    "fieldgeo.analysis.divided.search": ("PartSearch", "lay_parts"),
     "fieldgeo.analysis.lay": ("lay",),
     "fieldgeo.analysis.log.calibrate": ("Calibration", "calibrate", "calibrated_tool"),
     "fieldgeo.analysis.log.measure": ("DayWork", "read_back"),
@@ -145,22 +151,22 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "CostRules", "Coverage", "CrsError",
-    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "Effort", "FarmShutoffs",
-    "Field", "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground",
-    "Headland", "HourWorth", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections",
-    "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership",
-    "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route", "Schedule", "Season",
-    "SeasonDirection", "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem", "SeasonSupplies", "SeasonTool",
-    "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain",
-    "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool",
-    "climate_of", "compare", "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle", "follow_edges",
-    "follow_line", "fuel_l_h", "fuel_without_field", "hours_worth", "lay", "lay_along", "lay_curved", "lay_plow",
-    "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost", "operation_fuel",
-    "plan_fuel", "plan_route", "plan_season", "pointed_directions", "product_of", "published_fuel", "pull_of",
-    "pull_shed", "read_back", "read_change", "read_history", "read_log", "read_outline", "read_outlines", "read_season",
-    "read_shed", "read_terrain", "season_direction", "season_on_slope", "season_supplies", "season_tools",
-    "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost", "trade_slope", "try_change",
-    "weather_on", "yearly_cost",
+    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "DividedPlan", "Effort",
+    "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules",
+    "Ground", "Headland", "HourWorth", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError",
+    "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError",
+    "Ownership", "PartSearch", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route",
+    "Schedule", "Season", "SeasonDirection", "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem",
+    "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice",
+    "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even",
+    "calibrate", "calibrated_tool", "climate_of", "compare", "farm_shutoffs", "field_from_shape", "fit_hours",
+    "follow_circle", "follow_edges", "follow_line", "fuel_l_h", "fuel_without_field", "hours_worth", "lay", "lay_along",
+    "lay_curved", "lay_parts", "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of",
+    "operation_cost", "operation_fuel", "parts_figures", "plan_fuel", "plan_route", "plan_season", "pointed_directions",
+    "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log",
+    "read_outline", "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
+    "season_supplies", "season_tools", "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost",
+    "trade_slope", "try_change", "weather_on", "yearly_cost",
 ]  # fmt: skip
 
 

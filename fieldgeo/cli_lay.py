@@ -67,14 +67,14 @@ def lay(outline: str, **options: Any) -> None:
     tool, notes = read_one_tool(options)
     asked = usage(asked_for, options, own=carried(options, tool))
     check_contour(options, is_loaded=asked is not None)
+    if options["parts"] != 1:
+        answer_parts(outline, tool, notes, options)
+        return
     if follows_contour(options):
         answer_contour(outline, tool, notes, options)
         return
     if options["follow"] is not None:
         answer_follow(outline, tool, notes, options, is_loaded=asked is not None)
-        return
-    if options["parts"] != 1:
-        answer_parts(outline, tool, notes, options)
         return
     if options["lands"] is not None:
         answer_lands(outline, tool, notes, options, is_loaded=asked is not None)

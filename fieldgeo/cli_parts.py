@@ -23,6 +23,7 @@ parts_option = click.option(
 
 # Options that say where all passes lie, or are worked out from passes of one direction.
 _NOT_WITH: Final = {
+    "follow": ("--follow", "passes that follow a line lie over the whole field"),
     "lands": ("--lands", "lands are a division of their own"),
     "count_file": ("--count-raster", "counts of a divided field are not drawn yet"),
 }
