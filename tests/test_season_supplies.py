@@ -6,11 +6,12 @@ from pathlib import Path
 import pytest
 
 from fieldgeo.analysis.lay import lay
+from fieldgeo.analysis.plan import Plan
 from fieldgeo.errors import SeasonError
-from fieldgeo.season.model import Season
+from fieldgeo.season.model import Season, SeasonOperation
 from fieldgeo.season.read import read_season
-from fieldgeo.season.season_supplies import is_harvest, season_supplies
-from fieldgeo.season.supplies import GroundWorked, ground_of
+from fieldgeo.season.season_supplies import grounds_of, is_harvest, season_supplies
+from fieldgeo.season.supplies import GroundWorked
 from fieldgeo.season.supplies_figures import supplies_figures
 from fieldgeo.units import ACRE_M2
 
@@ -90,11 +91,14 @@ def test_bags_and_bushels_of_a_season_by_hand(tmp_path: Path) -> None:
 
 def test_seed_follows_the_swaths_of_the_plans(tmp_path: Path) -> None:
     season = read(tmp_path)
-    found = {}
-    for operation in season.operations:
-        for name in operation.fields:
-            plan = lay(season.field_of(name).field, season.shed.tool(operation.tools[0]), direction_deg=0.0)
-            found[operation.name, name] = (operation.tools[0], ground_of(name, plan.coverage))
+
+    def plan_of(_operation: SeasonOperation, name: str, tool: str) -> Plan:
+        return lay(season.field_of(name).field, season.shed.tool(tool), direction_deg=0.0)
+
+    found = grounds_of(season, plan_of, {})
+    assert set(found) == {
+        (operation, name) for operation in ("plant", "combine") for name in season.operations[0].fields
+    }
     supplies = season_supplies(season, found)
     swept = sum(ground.swept_m2 for (operation, _), (_, ground) in found.items() if operation == "plant")
     assert supplies.products[0].amount == pytest.approx(swept / ACRE_M2 * 32_000)
@@ -136,6 +140,7 @@ def test_published_losses_by_date_of_planting(tmp_path: Path) -> None:
         (date(2027, 5, 30), 0.14), (date(2027, 6, 10), 0.22),
     )  # fmt: skip
     assert "Another Look at Corn Planting Date Response" in plant.losses_source
+    assert "after its last row" not in plant.losses_source
 
 
 def test_faults_of_products_and_losses_are_told_at_once(tmp_path: Path) -> None:

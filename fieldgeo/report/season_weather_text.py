@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 Figures = dict[str, Any]
 
-_SHOWN_HOURS: Final = 3  # machines told beside the bottleneck
+_SHOWN_HOURS: Final = 4  # tools, tractors and operators told
+_LEAST_WORTH: Final = 0.5  # money a season that is told
+_LEAST_DAYS: Final = 0.05  # days a season that are told
 
 
 def weather_lines(figures: Figures) -> Iterator[str]:
@@ -83,7 +85,7 @@ def simulation_lines(figures: Figures) -> Iterator[str]:
             f"{loss['mean']:,.0f} a season in the mean (standard error {loss['error']:,.0f}), "
             f"{bushels['mean']:,.0f} bu",
         )
-    yield from labelled_wrapped("bottleneck", _bottleneck_text(figures))
+    yield from labelled_wrapped("an hour more", _hour_more_text(figures))
 
 
 def simulation_notes(figures: Figures) -> Iterator[str]:
@@ -105,32 +107,22 @@ def _years(years: list[int]) -> str:
     return f"{years[0]} to {years[-1]}" if len(years) > 1 else str(years[0])
 
 
-def _bottleneck_text(figures: Figures) -> str:
-    found = figures["bottleneck"]
-    if found is None:
-        return "none: an hour more a day of any machine alone gains nothing"
-    said = f"{_name(found)}: an hour more a day {_worth(found)}"
-    same = [
-        each for each in figures["hours_more"]
-        if each["kind"] != "operator" and each["name"] != found["name"] and _gains(each)
-    ]  # fmt: skip
-    rest = [f"{_name(each)} {_worth(each)}" for each in same[:_SHOWN_HOURS]]
-    return "; ".join([said, *rest])
+def _hour_more_text(figures: Figures) -> str:
+    """Return what an hour more a day is worth of those who hold the work up most."""
+    paid = [each for each in figures["hours_more"] if each["worth"]["mean"] >= _LEAST_WORTH]
+    if paid:
+        said = [
+            f"{_name(each)} {each['worth']['mean']:,.0f} (standard error {each['worth']['error']:,.0f})"
+            for each in paid[:_SHOWN_HOURS]
+        ]
+        return f"a day is worth, a season: {', '.join(said)}"
+    late = [each for each in figures["hours_more"] if each["days_sooner"]["mean"] >= _LEAST_DAYS]
+    said = [f"{_name(each)} {each['days_sooner']['mean']:.1f} days" for each in late[:_SHOWN_HOURS]]
+    return f"a day makes work less late by: {', '.join(said)}" if late else "a day of any one gains nothing"
 
 
 def _name(each: Figures) -> str:
     return plain_name(each["name"]) + (f" with {plain_name(each['beside'])}" if each["beside"] else "")
-
-
-def _gains(each: Figures) -> bool:
-    return bool(each["worth"]["mean"] >= 0.5 or (not each["worth"]["mean"] and each["days_sooner"]["mean"] >= 0.05))
-
-
-def _worth(each: Figures) -> str:
-    worth = each["worth"]
-    if worth["mean"] > 0:
-        return f"is worth {worth['mean']:,.0f} a season (standard error {worth['error']:,.0f})"
-    return f"makes its work {each['days_sooner']['mean']:.1f} days less late"
 
 
 def _chance(share: float, seasons: int) -> str:

@@ -8,12 +8,13 @@ from fieldgeo.errors import InputError
 from fieldgeo.machinery.amounts import converted, parse_holding, parse_rate
 from fieldgeo.machinery.published import published_efficiency
 from fieldgeo.season.products import product_of
-from fieldgeo.season.supplies import USUAL_LOAD_BU, SeasonSupplies, grain_expected, product_needs
+from fieldgeo.season.supplies import USUAL_LOAD_BU, SeasonSupplies, grain_expected, ground_of, product_needs
 from fieldgeo.season.values import crop_holdings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
+    from fieldgeo.analysis.plan import Plan
     from fieldgeo.season.model import Season, SeasonOperation
     from fieldgeo.season.products import Product
     from fieldgeo.season.supplies import GrainExpected, GroundWorked
@@ -58,8 +59,7 @@ def season_supplies(
             else:
                 notes.append(f"{operation.name} on {field} has no plan and is left out")
         for tool, each in by_tool.items():
-            carried = season.shed.loads.get(tool, {})
-            values = {**carried, **operation.supplies, **operation.product}
+            values = {**season.shed.loads.get(tool, {}), **operation.supplies, **operation.product}
             product = product_of(values, default_name=operation.name, tool=season.shed.tool(tool))
             if product is not None:
                 asked.append((operation.name, product, each))
@@ -67,6 +67,33 @@ def season_supplies(
             for tool, each in by_tool.items():
                 grain += _grain(season, operation, tool, each, notes, load_bu)
     return SeasonSupplies(products=product_needs(asked), grain=tuple(grain), load_bu=load_bu, notes=tuple(notes))
+
+
+def grounds_of(
+    season: Season,
+    plan_of: Callable[[SeasonOperation, str, str], Plan | None],
+    tools: Mapping[tuple[str, str], str],
+) -> dict[tuple[str, str], tuple[str, GroundWorked]]:
+    """Return the ground under each operation on each field, by its plan.
+
+    Parameters
+    ----------
+    season : Season
+        Operations and fields.
+    plan_of : callable
+        Gives the plan of an operation on a field, by its name, with a tool, by its name; None where there is none. What
+        shut-offs of a tool leave out is not swept there.
+    tools : mapping of (operation, field) to str
+        Tools that do it, as scheduled; where there is none the first that the operation names.
+    """
+    found = {}
+    for operation in season.operations:
+        for field in operation.fields:
+            tool = tools.get((operation.name, field), operation.tools[0])
+            plan = plan_of(operation, field, tool)
+            if plan is not None:
+                found[operation.name, field] = (tool, ground_of(field, plan.coverage))
+    return found
 
 
 def is_harvest(season: Season, operation: SeasonOperation) -> bool:
@@ -95,13 +122,12 @@ def _grain(
     found: list[GrainExpected] = []
     for ground in grounds:
         crop = season.field_of(ground.field).crop
-        carried = season.shed.loads.get(tool, {})
         yield_bu_m2 = _yield(operation.supplies, crop)
         if yield_bu_m2 is None:
             known = season.crops.get(crop)
             yield_bu_m2 = None if known is None else known.yield_bu_m2
         if yield_bu_m2 is None:
-            yield_bu_m2 = _yield(carried, crop)
+            yield_bu_m2 = _yield(season.shed.loads.get(tool, {}), crop)
         if yield_bu_m2 is None:
             notes.append(f"no yield in bushels is known of {crop} on {ground.field}; its grain is left out")
         else:
