@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from fieldgeo.analysis.many_directions import PLACINGS, ManyDirections, side_directions, tidy_deg
+from fieldgeo.analysis.many_directions import PLACINGS, Alike, ManyDirections, side_directions, tidy_deg
 from fieldgeo.analysis.plan import Plan
 from fieldgeo.analysis.score import CRITERIA, By, Prices
 from fieldgeo.errors import InputError
@@ -39,6 +39,15 @@ LEAST_LAID_OUT, MOST_LAID_OUT = 20, 80
 # This many are laid out whatever the estimates say, and among them a few choices at least so far apart.
 SURE_LAID_OUT = 10
 CHOICES, CHOICE_APART_DEG = 4, 10.0
+# Directions laid out by their estimate keep so far apart, in a first round and a second: closer together they share the
+# pattern of the work and the turns that are kept on the ground, of which an estimate knows nothing.
+SPREAD_DEG = (2.0, 1.0)
+# What lies about the best plan is laid out then, a step to either side, each step from where the last one led; and what
+# lies about the next best, where it takes no more than this share longer.
+STEPS_DEG = (1.0, 0.5, 0.2, 0.1)
+NEAR_SHARE = 0.005
+# Headlands whose best direction is laid out: one for so many of the most directions.
+LAID_OUT_A_HEADLAND = 10
 # Finalists closer together than this are one choice to a grower; the best of them stands in the list.
 APART_DEG = 2.0
 # A side this close to the passes is called along them.
@@ -137,6 +146,7 @@ class _Ranking(NamedTuple):
 
     direction_deg: list[float]
     estimate: list[float]
+    of_headlands: list[float]  # the best direction for each headland, the least estimate first
     most: int  # how many of them to lay out at the most
 
 
@@ -152,12 +162,28 @@ def _ranking(many: ManyDirections, along: Floats, by: By, prices: Prices | None)
     best = coarse[np.argsort(scores, kind="stable")[:REFINED]]
     steps = np.arange(1, round(COARSE_DEG / FINE_DEG)) * FINE_DEG
     fine = tidy_deg(np.concatenate([best, *(best + step for step in steps), *(best - step for step in steps)]))
-    fine_scores = many.scores(many.estimate(fine, PLACINGS, by, prices), len(fine), by, prices)
+    on_fine = many.estimate(fine, PLACINGS, by, prices)
+    fine_scores = many.scores(on_fine, len(fine), by, prices)
     every, estimates = np.concatenate([fine, coarse]), np.concatenate([fine_scores, scores])
     order = np.argsort(estimates, kind="stable")
     passes = max(1.0, float(many.estimate(every[order[:1]], (0.5,), "passes", None)[0].scores[0]))
     most = round(min(max(LAID_OUT_PASSES / passes, LEAST_LAID_OUT), MOST_LAID_OUT))
-    return _Ranking(every[order].tolist(), estimates[order].tolist(), most)
+    of_headlands = _of_headlands(many, [(grid, on_grid), (along, on_sides), (fine, on_fine)], by, prices)
+    return _Ranking(every[order].tolist(), estimates[order].tolist(), of_headlands, most)
+
+
+def _of_headlands(
+    many: ManyDirections, estimates: list[tuple[Floats, list[Alike]]], by: By, prices: Prices | None
+) -> list[float]:
+    """Return the best direction for each headland that is considered, the least estimate first."""
+    best: dict[bytes, tuple[float, float]] = {}
+    for directions, its in estimates:
+        for alike in its:
+            scores = many.scores([alike], len(directions), by, prices)
+            row = int(scores.argmin())
+            found = float(scores[row]), float(directions[row])
+            best[alike.key] = min(found, best.get(alike.key, found))
+    return [direction for _, direction in sorted(best.values())]
 
 
 def _lay_finalists(
@@ -165,36 +191,52 @@ def _lay_finalists(
 ) -> list[Candidate]:
     """Return exact plans of the directions that may be the best: as many as the estimates cannot rule out.
 
-    A direction is ruled out when its estimate, mended by the most that any estimate so far was too high, is no better
-    than the best plan. A few that lie apart are laid in any case, so that there is something to choose from.
+    A direction is ruled out when its estimate, mended by the most that estimates seem to be too high, is no better than
+    the best plan. A few that lie apart, and some for headlands that differ, are laid in any case. In the end the
+    neighbours of the best are laid out, down to a tenth of a degree.
     """
     laid = {habit.direction_deg: habit}
-    for direction in _representatives(ranking):
+
+    def lay(direction: float) -> float:
         if direction not in laid:
             laid[direction] = Candidate(**many.lay_exactly(direction, entrance_xy, by, prices)._asdict())
+        return laid[direction].score
+
+    for direction in _representatives(ranking):
+        lay(direction)
     estimate_of = dict(zip(ranking.direction_deg, ranking.estimate, strict=True))
     gains = [laid[d].score - estimate_of[d] for d in laid if d in estimate_of]
-    for direction, estimate in zip(ranking.direction_deg, ranking.estimate, strict=True):
-        best = min(candidate.score for candidate in laid.values())
-        if len(laid) >= ranking.most or (len(laid) > SURE_LAID_OUT and estimate + min(gains) > best):
-            break
-        close = sum(_apart_deg(direction, other) < APART_DEG for other in laid)
-        if direction in laid or close >= ranking.most // 3:
-            continue
-        laid[direction] = Candidate(**many.lay_exactly(direction, entrance_xy, by, prices)._asdict())
-        gains.append(laid[direction].score - estimate)
+    for spread in SPREAD_DEG:
+        for direction, estimate in zip(ranking.direction_deg, ranking.estimate, strict=True):
+            best = min(candidate.score for candidate in laid.values())
+            if len(laid) >= ranking.most or (len(laid) > SURE_LAID_OUT and estimate + _least_gain(gains) > best):
+                break
+            if all(_apart_deg(direction, other) >= spread for other in laid):
+                gains.append(lay(direction) - estimate)
+    for step in STEPS_DEG:
+        first, *others = _apart(sorted(laid.values(), key=lambda candidate: candidate.score))
+        near = [each for each in others[:1] if each.score <= first.score * (1 + NEAR_SHARE)]
+        at = np.array([each.direction_deg for each in (first, *near)])
+        for direction in tidy_deg(np.concatenate([at - step, at + step])).tolist():
+            lay(direction)
     return list(laid.values())
 
 
+def _least_gain(gains: list[float]) -> float:
+    """Return about the least of all gains: of N that are known and evenly spread, the end lies a gap further on."""
+    return min(gains) - (max(gains) - min(gains)) / max(len(gains) - 1, 1)
+
+
 def _representatives(ranking: _Ranking) -> list[float]:
-    """Return the best few directions of a ranking that lie well apart."""
+    """Return the best few directions of a ranking that lie well apart, and the best for some of the headlands."""
     chosen: list[float] = []
     for direction in ranking.direction_deg:
         if all(_apart_deg(direction, other) >= CHOICE_APART_DEG for other in chosen):
             chosen.append(direction)
         if len(chosen) == CHOICES:
             break
-    return chosen
+    of_headlands = ranking.of_headlands[: ranking.most // LAID_OUT_A_HEADLAND]
+    return list(dict.fromkeys([*chosen, *of_headlands]))
 
 
 def _rank(candidate: Candidate, along: set[float]) -> float:
