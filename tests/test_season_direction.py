@@ -32,6 +32,10 @@ BAR = 1.005
 ROW_TOOLS = ("16-row planter", "8-row row cultivator", "combine, 6-row corn head", "90 ft sprayer")
 
 
+# Four slanted sides, some 4 ha: a search takes a second.
+SLANTED = field_from_shape(shapely.Polygon([(0, 0), (230, 0), (260, 150), (0, 190)]), name="Slanted")
+
+
 def sample(name: str) -> Field:
     return read_outline(SAMPLES / f"{name}.geojson")
 
@@ -57,7 +61,7 @@ def exhaustive(field: Field, tools: list[Tool], step_deg: float) -> float:
     return min(rows.lay(float(direction)).score for direction in tried)
 
 
-@pytest.mark.parametrize(("name", "step_deg"), [("ell", 12.0), ("narrow_strip", 6.0)])
+@pytest.mark.parametrize(("name", "step_deg"), [("ell", 15.0), ("square_forty", 15.0)])
 def test_shared_direction_is_within_half_a_per_cent_of_a_coarse_exhaustive_search(name: str, step_deg: float) -> None:
     # derived: the bar, against our own exact layouts one by one
     field, tools = sample(name), shed_tools(*ROW_TOOLS[:2])
@@ -112,9 +116,9 @@ def test_widest_need_decides_the_headland_derived() -> None:
 
 
 def test_tool_run_twice_counts_twice() -> None:
-    field, tools = sample("ell"), shed_tools(*ROW_TOOLS[:2])
+    field, tools = SLANTED, shed_tools(*ROW_TOOLS[:2])
     rows = SharedRows(field, [Judged(tool=tools[0]), Judged(tool=tools[1], times=2)])
-    laid = rows.lay(88.5)
+    laid = rows.lay(90.0)
     assert laid.score == pytest.approx(laid.plans[0].field_time_s + 2 * laid.plans[1].field_time_s)
     season = season_direction(field, season_tools(tools, times={tools[1].name: 2}))
     first, second = season.tools
@@ -123,7 +127,7 @@ def test_tool_run_twice_counts_twice() -> None:
 
 
 def test_free_tool_has_its_own_best() -> None:
-    field, tools = sample("narrow_strip"), shed_tools("16-row planter", "40 ft field cultivator")
+    field, tools = SLANTED, shed_tools("16-row planter", "40 ft field cultivator")
     season = season_direction(field, season_tools(tools))
     for each in season.tools:
         assert each.score == each.search.best.score
@@ -134,7 +138,7 @@ def test_free_tool_has_its_own_best() -> None:
 
 
 def test_no_tool_on_rows() -> None:
-    season = season_direction(sample("narrow_strip"), season_tools(shed_tools("8-bottom plow")))
+    season = season_direction(SLANTED, season_tools(shed_tools("8-bottom plow")))
     assert (season.direction_deg, season.layer, season.choices) == (None, None, ())
     figures = season_direction_figures(season)
     assert figures["best_deg"] is None
@@ -155,7 +159,7 @@ def test_without_a_planter_rows_are_laid_as_the_first_row_tool_goes() -> None:
 
 
 def test_seed_costs_nothing_to_a_tool_that_puts_none_down() -> None:
-    field, tools = sample("narrow_strip"), shed_tools("16-row planter", "8-row row cultivator")
+    field, tools = SLANTED, shed_tools("16-row planter", "8-row row cultivator")
     season = season_direction(field, season_tools(tools), by=Prices(hour=200.0, input_m2=0.03))
     planter, cultivator = season.tools
     assert planter.score > planter.plan.field_time_s / 3600 * 200
@@ -164,17 +168,17 @@ def test_seed_costs_nothing_to_a_tool_that_puts_none_down() -> None:
 
 @pytest.mark.parametrize("by", ["passes", "overlap"])
 def test_other_measures_are_least_where_they_are_asked_for(by: str) -> None:
-    field, tools = sample("slant_road"), shed_tools(*ROW_TOOLS[:2])
+    field, tools = SLANTED, shed_tools(*ROW_TOOLS[:2])
     season = season_direction(field, season_tools(tools), by=by)  # type: ignore[arg-type]
     assert season.score == min(choice.score for choice in season.choices)
     if by == "passes":
         assert season.score == sum(len(each.plan.layout.passes) for each in season.tools)
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), rows=st.integers(2, 12), follows=st.integers(2, 12))
 def test_shared_total_is_never_less_than_the_sum_of_own_bests(seed: int, rows: int, follows: int) -> None:
-    field = field_from_shape(star(np.random.default_rng(seed), 7, radius_m=150.0))
+    field = field_from_shape(star(np.random.default_rng(seed), 7, radius_m=120.0))
     planter = Tool(name="planter", kind="planter", width_m=1.5 * rows, rows=rows, row_spacing_m=1.5, turn_radius_m=5.0)
     other = Tool(name="other", width_m=1.5 * follows, rows=follows, row_spacing_m=1.5, turn_radius_m=4.0)
     season = season_direction(field, season_tools([planter, other]))
@@ -189,7 +193,7 @@ def test_shared_total_is_never_less_than_the_sum_of_own_bests(seed: int, rows: i
 
 def test_season_figures_and_lines() -> None:
     tools = shed_tools("16-row planter", "combine, 6-row corn head", "23-row no-till planter")
-    season = season_direction(sample("ell"), season_tools(tools, times={"16-row planter": 2}))
+    season = season_direction(SLANTED, season_tools(tools, times={"16-row planter": 2}))
     figures = season_direction_figures(season)
     json.dumps(figures, allow_nan=False)
     planter, head, other = figures["season"]
@@ -226,7 +230,7 @@ def test_times_that_cannot_be_read(text: str) -> None:
 
 
 def test_command_of_a_season() -> None:
-    words = ["direction", str(SAMPLES / "narrow_strip.geojson"), "--shed", str(SHED)]
+    words = ["direction", str(SAMPLES / "square_forty.geojson"), "--shed", str(SHED)]
     words += ["--tool", "16-row planter", "--tool", "8-row row cultivator", "--tool", "8-bottom plow"]
     result = run(*words, "--times", "8-row row cultivator=2", "--json")
     figures = json.loads(result.stdout)
