@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fieldgeo.cli_answer import say
+from fieldgeo.cli_pictures import draw_strip
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.curved.plan import CurvedPlan
@@ -19,7 +20,11 @@ def check_targets(options: dict[str, Any]) -> None:
     """Check every file to be written before any work is done, so that none is written if one cannot be."""
     from fieldgeo.export.files import check_target
 
-    targets = [options[key] for key in ("out", "map_file", "pass_file", "time_file", "calibrate") if options.get(key)]
+    targets = [
+        options[key]
+        for key in ("out", "map_file", "pass_file", "time_file", "strip_file", "calibrate")
+        if options.get(key)
+    ]
     for target in targets:
         check_target(target, force=options["force"])
 
@@ -75,7 +80,7 @@ def write(
 def write_tables(
     plan: Plan | DividedPlan | CurvedPlan, timed: Plan | DividedPlan | CurvedPlan, options: dict[str, Any]
 ) -> None:
-    """Write the list of passes of a plan, and the table of its time line, stops and all."""
+    """Write the list of passes of a plan, the table of its time line, stops and all, and the picture of it."""
     if options["pass_file"]:
         from fieldgeo.export.pass_list import write_pass_list
 
@@ -86,3 +91,4 @@ def write_tables(
 
         write_timeline(timed.timeline, options["time_file"], force=options["force"])
         say(f"written: {options['time_file']}")
+    draw_strip([timed], options)

@@ -24,6 +24,7 @@ from fieldgeo.cli_options import (
     work_options,
 )
 from fieldgeo.cli_parts import answer_parts, parts_option
+from fieldgeo.cli_pictures import strip_option
 from fieldgeo.cli_sources import choice_options, read_sources
 from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 
@@ -47,6 +48,7 @@ from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 @ground_options
 @contour_options
 @choice_options
+@strip_option
 @file_options
 @json_option
 def lay(outline: str, **options: Any) -> None:

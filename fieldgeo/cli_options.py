@@ -77,8 +77,8 @@ file_options = option_set(
                  callback=ends_in(".geojson", ".json", ".gpkg", ".kml", ".gpx", ".zip", ".csv"),
                  help="Write the layers, in the format of the suffix: .geojson, .gpkg, .kml, .gpx, .csv, .zip "
                  "(shapefiles)."),
-    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
-                 help="Draw a map (.svg, .png)."),
+    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+                 help="Draw a map (.svg, .png, .pdf)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
 tool_options = option_set(

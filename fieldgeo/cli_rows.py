@@ -21,8 +21,8 @@ match_options = option_set(
                  help="How far a unit may run off its row; without it 2in."),
     click.option("--field-rows", type=click.IntRange(1), metavar="N",
                  help="Rows across the field: at which side to begin where the last planter pass lays fewer."),
-    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
-                 help="Draw the rows and the passes (.svg, .png)."),
+    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+                 help="Draw the rows and the passes (.svg, .png, .pdf)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
 

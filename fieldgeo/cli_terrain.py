@@ -48,8 +48,8 @@ slope_options = option_set(
                  help="Greatest grade of rows, such as 2%; without it that of the contour farming standard."),
     click.option("--side-limit", metavar="GRADE", callback=grade,
                  help="Greatest side slope by the operator's manual, such as 15% or 8.5deg; nothing is assumed."),
-    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png"),
-                 help="Draw slopes, contours and passes (.svg, .png)."),
+    click.option("--map", "map_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+                 help="Draw slopes, contours and passes (.svg, .png, .pdf)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
 

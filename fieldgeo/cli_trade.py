@@ -27,8 +27,8 @@ trade_options = option_set(
     dem_options,
     click.option("--most-grade", metavar="GRADE", callback=grade,
                  help="With --dem: the fastest direction that keeps this row grade, such as 2%."),
-    click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(".svg", ".png"),
-                 help="With --dem: draw time against soil lost (.svg, .png)."),
+    click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+                 help="With --dem: draw time against soil lost (.svg, .png, .pdf)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
 

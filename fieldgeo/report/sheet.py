@@ -36,6 +36,7 @@ OVERLAP: Final = palette.OVERLAP
 SKIP: Final = palette.SKIP
 DIFFER: Final = palette.DIFFER
 RIDGE: Final = palette.RIDGE
+STOP: Final = palette.STOP
 
 FONT: Final = "DejaVu Sans"  # comes with matplotlib, so that a picture is the same on every machine
 _STYLE: Final[Any] = {
@@ -197,12 +198,17 @@ def draw_furniture(sheet: Sheet, name: str, lines: Sequence[str], handles: Seque
 
 def draw_title(sheet: Sheet, name: str, lines: Sequence[str]) -> None:
     """Write a name and the lines under it above the map."""
+    write_title(sheet.axes, name, lines)
+
+
+def write_title(axes: Axes, name: str, lines: Sequence[str]) -> None:
+    """Write a name and the lines under it above axes of any kind."""
     above = len(lines) * _SUBTITLE * _LINE
     for text, size, weight, up in (
         (short_text(name, _MOST_NAME), _TITLE, "bold", above),
         *((line, _SUBTITLE, "normal", above - (row + 1) * _SUBTITLE * _LINE) for row, line in enumerate(lines)),
     ):
-        sheet.axes.annotate(
+        axes.annotate(
             text, (0, 1), xycoords="axes fraction", xytext=(0, up + 3), textcoords="offset points",
             va="bottom", fontsize=size, fontweight=weight, parse_math=False, annotation_clip=False,
         )  # fmt: skip
