@@ -46,6 +46,7 @@ if TYPE_CHECKING:
         SeasonError,
         ShedError,
     )
+    from fieldgeo.export.count_raster import CountRaster, grid_like, own_grid, write_count_raster
     from fieldgeo.frame import Frame
     from fieldgeo.layout.curved.lay import lay_along
     from fieldgeo.layout.curved.model import CurvedLayout, CurvedPasses
@@ -76,6 +77,7 @@ if TYPE_CHECKING:
     from fieldgeo.season.supplies import SeasonSupplies
     from fieldgeo.season.weather import Climate, Weather, climate_of, fit_hours, weather_on
     from fieldgeo.season.what_if import read_change, try_change
+    from fieldgeo.terrain.contour_passes import ContourLayout, ContourSearch, ContourWork, lay_contour
     from fieldgeo.terrain.ground import Terrain, read_terrain
     from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, measure_slopes
     from fieldgeo.terrain.season_slope import SeasonOnSlope, pointed_directions, season_on_slope
@@ -109,6 +111,7 @@ _HOMES = {
         "CrsError", "FieldgeoError", "FileError", "InputError", "LayoutError", "LogError", "OutlineError",
         "SeasonError", "ShedError",
     ),
+    "fieldgeo.export.count_raster": ("CountRaster", "grid_like", "own_grid", "write_count_raster"),
     "fieldgeo.frame": ("Frame",),
     "fieldgeo.layout.curved.lay": ("lay_along",),
     "fieldgeo.layout.curved.model": ("CurvedLayout", "CurvedPasses"),
@@ -139,6 +142,7 @@ _HOMES = {
     "fieldgeo.season.supplies": ("SeasonSupplies",),
     "fieldgeo.season.weather": ("Climate", "Weather", "climate_of", "fit_hours", "weather_on"),
     "fieldgeo.season.what_if": ("read_change", "try_change"),
+    "fieldgeo.terrain.contour_passes": ("ContourLayout", "ContourSearch", "ContourWork", "lay_contour"),
     "fieldgeo.terrain.ground": ("Terrain", "read_terrain"),
     "fieldgeo.terrain.measure": ("FieldSlopes", "SlopeRules", "measure_slopes"),
     "fieldgeo.terrain.season_slope": ("SeasonOnSlope", "pointed_directions", "season_on_slope"),
@@ -150,23 +154,24 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __version__ = "0.1.0"
 __all__ = [
-    "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "CostRules", "Coverage", "CrsError",
-    "CurvedLayout", "CurvedPasses", "CurvedPlan", "DayWork", "Delay", "DirectionSearch", "DividedPlan", "Effort",
-    "FarmShutoffs", "Field", "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules",
-    "Ground", "Headland", "HourWorth", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError",
-    "ManyDirections", "MatchRules", "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError",
-    "Ownership", "PartSearch", "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route",
-    "Schedule", "Season", "SeasonDirection", "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem",
-    "SeasonSupplies", "SeasonTool", "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice",
-    "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even",
-    "calibrate", "calibrated_tool", "climate_of", "compare", "farm_shutoffs", "field_from_shape", "fit_hours",
-    "follow_circle", "follow_edges", "follow_line", "fuel_l_h", "fuel_without_field", "hours_worth", "lay", "lay_along",
-    "lay_curved", "lay_parts", "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of",
-    "operation_cost", "operation_fuel", "parts_figures", "plan_fuel", "plan_route", "plan_season", "pointed_directions",
+    "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "ContourLayout", "ContourSearch",
+    "ContourWork", "CostRules", "CountRaster", "Coverage", "CrsError", "CurvedLayout", "CurvedPasses", "CurvedPlan",
+    "DayWork", "Delay", "DirectionSearch", "DividedPlan", "Effort", "FarmShutoffs", "Field", "FieldSlopes",
+    "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground", "Headland", "HourWorth",
+    "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
+    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "PartSearch", "Passes",
+    "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route", "Schedule", "Season", "SeasonDirection",
+    "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem", "SeasonSupplies", "SeasonTool", "Shed", "ShedError",
+    "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool",
+    "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool", "climate_of", "compare",
+    "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle", "follow_edges", "follow_line", "fuel_l_h",
+    "fuel_without_field", "grid_like", "hours_worth", "lay", "lay_along", "lay_contour", "lay_curved", "lay_parts",
+    "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost",
+    "operation_fuel", "own_grid", "parts_figures", "plan_fuel", "plan_route", "plan_season", "pointed_directions",
     "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log",
     "read_outline", "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
     "season_supplies", "season_tools", "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost",
-    "trade_slope", "try_change", "weather_on", "yearly_cost",
+    "trade_slope", "try_change", "weather_on", "write_count_raster", "yearly_cost",
 ]  # fmt: skip
 
 

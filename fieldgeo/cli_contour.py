@@ -99,7 +99,7 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
     """
     from fieldgeo.analysis.figures import plan_figures
     from fieldgeo.analysis.pass_order import pass_list
-    from fieldgeo.report.contour_text import contour_lines
+    from fieldgeo.report.contour_text import contour_lines, follows_text
     from fieldgeo.report.route_text import pass_list_lines
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
     from fieldgeo.terrain.contour_figures import contour_notes
@@ -109,7 +109,8 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
     search, beside = _laid(field, tool, options)
     plan = search.best.plan
     figures = plan_figures(plan) | {"contour": beside}
-    lines = [*plan_lines(figures), *contour_lines(beside)]
+    lines = [follows_text(beside) if line.startswith("  direction ") else line for line in plan_lines(figures)]
+    lines += contour_lines(beside)
     notes = [*notes, *contour_notes(beside)]
     if options["is_listed"]:
         figures["pass_list"] = pass_list(plan.route)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.figures import Figures
-    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plan import PlanFigures
     from fieldgeo.export.count_raster import CountAs
     from fieldgeo.outline.field import Field
 
@@ -60,12 +60,12 @@ def check_ground(options: Mapping[str, Any]) -> None:
         check_target(options["count_file"], force=options["force"])
 
 
-def count_written(plan: Plan, options: Mapping[str, Any]) -> tuple[Figures, list[str]]:
+def count_written(plan: PlanFigures, options: Mapping[str, Any]) -> tuple[Figures, list[str]]:
     """Write coverage as a raster, and return its figures with what to say about it.
 
     Parameters
     ----------
-    plan : Plan
+    plan : PlanFigures
         One tool on one field.
     options : mapping
         Options of the verb, with a file for the raster.

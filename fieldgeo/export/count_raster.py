@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from fieldgeo.analysis.figures import Figures
-    from fieldgeo.analysis.plan import Plan
+    from fieldgeo.analysis.plan import PlanFigures
     from fieldgeo.frame import FloatArray
     from fieldgeo.outline.field import Field
 
@@ -176,13 +176,13 @@ def _too_many(field: Field, grid: CellGrid) -> InputError:
 
 
 def write_count_raster(
-    plan: Plan, path: PathLike, grid: CellGrid, *, count_as: CountAs = "middle", force: bool = False
+    plan: PlanFigures, path: PathLike, grid: CellGrid, *, count_as: CountAs = "middle", force: bool = False
 ) -> CountRaster:
     """Write how many times each cell within the outline is worked, as a GeoTIFF.
 
     Parameters
     ----------
-    plan : Plan
+    plan : PlanFigures
         One tool on one field.
     path : str or path
         The file, ``.tif`` or ``.tiff``.
@@ -260,7 +260,7 @@ class _Stripe(NamedTuple):
     share: FloatArray  # (R, C) of each that counts, 0 outside the outline [-]
 
 
-def _stripes(plan: Plan, grid: CellGrid, count_as: CountAs) -> Iterator[_Stripe]:
+def _stripes(plan: PlanFigures, grid: CellGrid, count_as: CountAs) -> Iterator[_Stripe]:
     """Yield the cells stripe by stripe of rows."""
     layout, shape = plan.layout, plan.field.shape
     swaths = np.array([*layout.passes.swaths(), *(run.swath for run in layout.headland.runs)], dtype=object)
@@ -280,14 +280,14 @@ def _stripes(plan: Plan, grid: CellGrid, count_as: CountAs) -> Iterator[_Stripe]
             yield _Stripe(row, times.astype(float), (counts_on(on_it, *size) > 0).astype(float))
 
 
-def count_figures(raster: CountRaster, plan: Plan) -> Figures:
+def count_figures(raster: CountRaster, plan: PlanFigures) -> Figures:
     """Return what a raster of counts holds, beside the exact areas.
 
     Parameters
     ----------
     raster : CountRaster
         What was written.
-    plan : Plan
+    plan : PlanFigures
         What it was written of.
     """
     exact = plan.coverage

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fieldgeo.report.lines import direction_text, or_dash, table
+from fieldgeo.report.lines import direction_text, labelled, or_dash, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -23,11 +23,22 @@ def contour_lines(figures: Figures) -> Iterator[str]:
     over = f"over {figures['slope']['row_grade_limit_pct']:.2g} %"
     head = ["", "time", "turns", "twice", "missed", over, "P", "soil"]
     yield from table(head, [_row(each) for each in _shown(figures["beside"])], left=1, indent=0)
+    yield "  * laid out here"
+
+
+def follows_text(figures: Figures) -> str:
+    """Return the line that stands for the direction, from `contour_figures`.
+
+    Parameters
+    ----------
+    figures : dict
+        From `contour_figures`.
+    """
     keys = figures["key_lines"]
     heights = f"{keys[0]['height_ft']:,.1f} ft ({keys[0]['height_m']:,.1f} m)"
     if len(keys) > 1:
-        heights = f"{len(keys)} of {heights} to {keys[-1]['height_ft']:,.1f} ft ({keys[-1]['height_m']:,.1f} m)"
-    yield f"  * laid; key line at {heights}"
+        heights = f"{heights} to {keys[-1]['height_ft']:,.1f} ft ({keys[-1]['height_m']:,.1f} m)"
+    return labelled("along contour" if len(keys) == 1 else f"along {len(keys)} contours", heights)
 
 
 def _shown(rows: Sequence[Figures]) -> list[Figures]:

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from fieldgeo.layout.axes import Floats
+from fieldgeo.layout.curved.model import CurvedLayout
 from fieldgeo.report import sheet as paper
 from fieldgeo.report.lines import area_text, direction_text
 from fieldgeo.report.outline_map import draw_outline, outline_handles
@@ -75,8 +76,7 @@ def plot_slopes(slopes: FieldSlopes, *, ax: Axes | None = None) -> Axes:
     field = slopes.plan.field
     over = slopes.share_over("along", slopes.row_grade)
     lines = [
-        f"{area_text(field.area_m2)}   direction {direction_text(slopes.plan.layout.direction_deg)}   "
-        f"median slope {100 * slopes.median:.1f} %",
+        f"{area_text(field.area_m2)}   {_way_text(slopes)}   median slope {100 * slopes.median:.1f} %",
         f"smoothed to {to_feet(slopes.ground.width_m):.4g} ft ({slopes.ground.width_m:.4g} m)"
         + ("" if slopes.p_factor is None else f"   erosion factor {slopes.p_factor:.2f} (recalled)"),
     ]
@@ -95,6 +95,13 @@ def plot_slopes(slopes: FieldSlopes, *, ax: Axes | None = None) -> Axes:
                 _draw_stretch(sheet, stretch, letter)
         paper.draw_furniture(sheet, field.name, lines, handles, _COLUMNS)
     return sheet.axes
+
+
+def _way_text(slopes: FieldSlopes) -> str:
+    layout = slopes.plan.layout
+    if isinstance(layout, CurvedLayout):
+        return f"{len(layout.passes)} bent passes"
+    return f"direction {direction_text(layout.direction_deg)}"
 
 
 def _places(slopes: FieldSlopes) -> tuple[Floats, Floats, Floats, Floats]:
@@ -165,7 +172,7 @@ def _draw_passes(sheet: Sheet, slopes: FieldSlopes) -> None:
         is_steep = np.abs(each.along) > slopes.row_grade + 1e-9
         edges = np.flatnonzero(np.diff(np.concatenate([[0], is_steep.astype(int), [0]])))
         for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-            steep.append(each.place_m[[start, end - 1]])
+            steep.append(each.place_m[start:end] if end - start > 1 else each.place_m[[start, start]])
     sheet.axes.add_collection(
         LineCollection(steep, colors=paper.PASS, linewidths=_STEEP_LINE, zorder=5, capstyle="projecting"), autolim=False
     )

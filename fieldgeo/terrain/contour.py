@@ -164,8 +164,8 @@ def no_contour(field: Field, height_m: float | None, heights_m: tuple[float, flo
     span = f"heights on it run from {low:,.1f} m ({to_feet(low):,.0f} ft) to {high:,.1f} m ({to_feet(high):,.0f} ft)"
     if height_m is None:
         return InputError(
-            f"follow contour: no contour leads across field {field.name!r}; {span}, and every contour closes within it "
-            "or only touches it. Lay straight passes, or smooth the heights more (--smooth)."
+            f"follow contour: no contour leads across field {field.name!r}; {span}, and contours close within it, only "
+            "touch it, or are noise. Lay straight passes, or smooth the heights more (--smooth)."
         )
     return InputError(
         f"key height: no contour at {height_m:,.2f} m ({to_feet(height_m):,.1f} ft) leads across field {field.name!r}; "

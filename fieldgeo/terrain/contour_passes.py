@@ -42,6 +42,7 @@ MOST_SLOPE_LENGTH_M: Final = 250 * FOOT_M
 SMOOTHED: Final = (1.0, 3.0, 8.0)  # heights for key lines, in widths to which slopes are smoothed; own choice
 HEIGHT_SHARES: Final = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)  # of the field below the heights tried; own choice
 MOST_MISSED: Final = 0.01  # of the field; own choice: layouts that leave more in their bends come last
+LEAST_RELIEF_M: Final = 0.1  # own choice: on less from the lowest to the highest ground contours are noise
 SEVERAL_WORTH: Final = 0.05  # own choice: several key lines cost turns and point rows, and must save so much more soil
 _MOST_KEYS: Final = 30
 # A contour that winds back beside itself cannot be followed, or throws spikes that no overlay takes.
@@ -216,7 +217,7 @@ def _keys(field: Field, ground: Terrain, work: ContourWork) -> tuple[list[tuple[
         ]
         if its:
             keys.append((min(its, key=lambda key: key.soil), contours))
-    if not keys:
+    if not keys or span[1] - span[0] < LEAST_RELIEF_M:
         if span[0] > span[1]:
             raise InputError(f"follow contour: the raster gives no height on field {field.name!r}. Give another.")
         raise no_contour(field, work.key_height_m, span)
