@@ -16,6 +16,7 @@ from fieldgeo.outline.files.geojson import crs_of, plain_name
 from fieldgeo.outline.files.kinds import largest_bytes
 from fieldgeo.outline.files.layer import Given
 from fieldgeo.outline.files.opening import opened, quiet
+from fieldgeo.outline.files.vector import QUERY, layers_in, said_system
 from fieldgeo.outline.sniff import FORM_NAMES, sniff
 from fieldgeo.outline.system import system_of
 
@@ -127,22 +128,20 @@ def _of_text(given: Given) -> _Found:
 
 
 def _of_vector(given: Given, kind: FileKind) -> _Found:
-    import pyogrio
     from pyogrio.raw import read
 
     shapes: list[BaseGeometry] = []
     said: str | None = None
     is_needed = False
     with opened(given, kind) as link, quiet(given, link):
-        for layer, shape_kind in pyogrio.list_layers(str(link)):
-            if "LineString" not in str(shape_kind or "LineString"):
+        for layer, shape_kind in layers_in(link, kind):
+            if shape_kind in (None, QUERY):
                 continue
-            meta, _, lines, _ = read(str(link), layer=str(layer), columns=[], force_2d=True, max_features=1000)
+            meta, _, lines, _ = read(str(link), layer=layer, columns=[], force_2d=True, max_features=1000)
             found = [shapely.from_wkb(line) for line in lines if line is not None]
             if any(shapely.get_type_id(shape) in _LINES for shape in found):
                 shapes += found
-                said = None if kind == "kml" else meta["crs"]
-                is_needed = said is None and kind != "kml"
+                said, is_needed = said_system(meta["crs"], kind, given.path)
     return shapes, said, is_needed
 
 

@@ -38,8 +38,8 @@ _KML_COLUMNS: Final = frozenset(
     {"timestamp", "begin", "end", "altitudeMode", "tessellate", "extrude", "visibility", "drawOrder", "icon"}
 )
 _OWN_OUTLINE: Final = "outline"
-_QUERY: Final = "a query, which is not run"
-_NO_GROUND: Final = ("Point", "Line", _QUERY)
+QUERY: Final = "a query, which is not run"
+_NO_GROUND: Final = ("Point", "Line", QUERY)
 
 
 def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> Layer:
@@ -74,11 +74,10 @@ def read_vector(given: Given, kind: FileKind, rules: FileRules, crs: str | None)
     if fault := damage(given.path, kind):
         raise OutlineError(f"{given.name} cannot be used: this {KIND_NAMES[kind]} is damaged. Get it anew.", [fault])
     with opened(given, kind) as path, quiet(given, path) as said:
-        layers = _layers(path, kind)
+        layers = layers_in(path, kind)
         layer, notes = _layer(path, given, layers, rules.layer)
         info = _info(path, layer)
-        prj = _projection_file(given.path) if kind == "shapefile" else None
-        known, needs_crs = _system(info["crs"], kind, prj)
+        known, needs_crs = said_system(info["crs"], kind, given.path)
         asked = _Asked(given=given, path=path, layer=layer, where=rules.where, columns=_columns(info, kind))
         features, near = _features(
             asked, kind, rules, _point_system(info, asked, crs or known, needs_crs and crs is None, rules)
@@ -125,13 +124,21 @@ class _Asked:
             raise bad_condition(self.given.name, self.where, str(error), self.columns) from error
 
 
-def _layers(path: Path, kind: FileKind) -> list[tuple[str, str | None]]:
-    """Return the layers with the kind of their shapes; those that are a query of a database count as without any."""
+def layers_in(path: Path, kind: FileKind) -> list[tuple[str, str | None]]:
+    """Return the layers with the kind of their shapes; those that are a query of a database have `QUERY` for it.
+
+    Parameters
+    ----------
+    path : Path
+        The file, opened without harm.
+    kind : str
+        Its format.
+    """
     import pyogrio
 
     queries = _queries(path) if kind == "geopackage" else frozenset()
     return [
-        (str(name), _QUERY if str(name).lower() in queries else shapes)
+        (str(name), QUERY if str(name).lower() in queries else shapes)
         for name, shapes in pyogrio.list_layers(str(path))
     ]
 
@@ -159,7 +166,7 @@ def _layer(
     """Return the layer to read, and what there is to tell of the choice."""
     names = [name for name, _ in layers]
     if asked is not None:
-        if dict(layers).get(asked) == _QUERY:
+        if dict(layers).get(asked) == QUERY:
             raise OutlineError(
                 f"{given.name}: layer {asked!r} is a query and is not run. Save it as a table of its own."
             )
@@ -192,11 +199,22 @@ def _has_polygons(path: Path, layer: str, kind: str | None) -> bool:
     return bool((shapely.get_dimensions(shapes) == 2).any())
 
 
-def _system(said: str | None, kind: FileKind, prj: str | None) -> tuple[str | None, bool]:
-    """Return what the file says of its coordinate system, and whether it must be asked for."""
+def said_system(said: str | None, kind: FileKind, path: Path) -> tuple[str | None, bool]:
+    """Return what a file says of its coordinate system, and whether it must be asked for.
+
+    Parameters
+    ----------
+    said : str or None
+        What the library reads of it.
+    kind : str
+        The format of the file.
+    path : Path
+        The file, beside which a shapefile has its system.
+    """
     if kind == "kml":
         return None, False  # KML 2.2 knows longitude and latitude on WGS 84 only
     if kind == "shapefile":
+        prj = _projection_file(path)
         return (prj, False) if prj else (None, True)
     if said is None or "undefined" in said.lower()[:40] or "unknown" in said.lower()[:40]:
         return None, True
