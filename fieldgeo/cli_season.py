@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, field_notes, progress, say
 from fieldgeo.cli_options import ends_in, examples, json_option
+from fieldgeo.cli_supplies import supplies_for, supplies_options
 
 if TYPE_CHECKING:
     from fieldgeo.season.bottleneck import HourWorth
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
         "fieldgeo season season.toml",
         'fieldgeo season season.toml --what-if "40 ft disk for 30 ft disk" --what-if +2h',
         'fieldgeo season season.toml --what-if "another planting tractor" --what-if +200ac',
+        "fieldgeo season season.toml --supplies --truckload 900bu",
         "fieldgeo season season.toml --out season.gpkg --json",
     )
 )
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
               help="Of the search and of the seasons drawn; the same seed gives the same answer.")  # fmt: skip
 @click.option("--effort", metavar="X", type=click.FloatRange(0, 100, min_open=True), default=1.0, show_default=True,
               help="How long to search for a schedule; 2: twice as long.")  # fmt: skip
+@supplies_options
 @click.option("--out", metavar="FILE", callback=ends_in(".csv", ".gpkg", ".geojson", ".json"),
               help="Write the operations with dates and machines (.csv), and outlines (.gpkg, .geojson).")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace files that exist.")
@@ -50,6 +53,7 @@ def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
         weather_lines,
         weather_notes,
     )
+    from fieldgeo.report.supplies_text import supplies_lines, supplies_notes
     from fieldgeo.season.figures import season_figures
     from fieldgeo.season.read import read_season
     from fieldgeo.season.solve import Effort
@@ -63,6 +67,7 @@ def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
     plan, worth, variants = _planned(read, asked, effort)
     figures = season_figures(plan, worth=worth, variants=variants)
     figures["chance_of_finishing"] = _chances(plan, options["seasons"], options["seed"])
+    figures["supplies"] = supplies_for(plan, options["load_bu"])
     if options["out"]:
         from fieldgeo.export.season_table import write_season
 
@@ -70,9 +75,12 @@ def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
         say(f"written: {options['out']}")
     drawn = figures["chance_of_finishing"]
     lines = [*schedule_lines(figures), *weather_lines(figures["weather"]), *(simulation_lines(drawn) if drawn else ())]
+    lines += supplies_lines(figures["supplies"]) if options["supplies"] else ()
     answer(figures, lines, as_json=options["as_json"])
     say(*field_notes(*(each.field for each in read.fields)), *schedule_notes(figures))
+    say(*(f"note: {each.losses_source}." for each in read.operations if each.losses_source))
     say(*weather_notes(figures["weather"]), *(simulation_notes(drawn) if drawn else ()))
+    say(*(supplies_notes(figures["supplies"]) if options["supplies"] else ()))
 
 
 def _planned(read: Any, asked: list[Change], effort: Effort) -> tuple[SeasonPlan, list[HourWorth], list[Variant]]:

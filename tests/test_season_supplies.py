@@ -1,12 +1,15 @@
 """Seed, supplies and published losses as a season file asks for them."""
 
+import json
 from datetime import date
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.plan import Plan
+from fieldgeo.cli import main
 from fieldgeo.errors import SeasonError
 from fieldgeo.season.model import Season, SeasonOperation
 from fieldgeo.season.read import read_season
@@ -156,3 +159,20 @@ def test_faults_of_products_and_losses_are_told_at_once(tmp_path: Path) -> None:
         read(tmp_path, plant='losses = "Ohio"')
     with pytest.raises(SeasonError, match=r"rate: missing\. A product needs a rate"):
         read(tmp_path, plant='product = "seed"')
+
+
+@pytest.mark.slow
+def test_the_verb_tells_what_to_buy_and_what_comes_off(tmp_path: Path) -> None:
+    read(tmp_path, plant=SEED + '\nlosses = "northern/central Illinois"')
+    asked = ["season", str(tmp_path / "season.toml"), "--seasons", "20", "--effort", "0.1"]
+    told = CliRunner().invoke(main, [*asked, "--supplies", "--truckload", "500bu"])
+    assert told.exit_code == 0, told.output
+    assert "bags of 80,000 seeds" in told.stdout
+    assert "Grain to expect, in loads of 500 bu" in told.stdout
+    assert "Another Look at Corn Planting Date Response" in " ".join(told.stderr.split())
+    figures = json.loads(CliRunner().invoke(main, [*asked, "--json"]).stdout)
+    assert figures["supplies"]["products"][0]["product"] == "corn seed"
+    assert figures["supplies"]["load_bu"] == 900
+    refused = CliRunner().invoke(main, [*asked, "--truckload", "20t"])
+    assert refused.exit_code == 2
+    assert "It must be in bushels" in refused.stderr

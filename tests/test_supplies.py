@@ -222,6 +222,8 @@ def test_answer_in_words_and_in_figures() -> None:
     lines = list(supplies_lines(figures))
     # derived: 104 ac x 0.4 bag = 41.6, and 2 % = 42.43
     assert "  corn seed: buy 43 bags of 80,000 seeds" in lines
+    # derived: 84 ac x 0.4 bag
+    assert any(line.split() == ["Home", "80.0", "ac", "2,688,000", "seeds", "33.6", "bag"] for line in lines)
     assert any("4.0 % more than with nothing worked twice" in line for line in lines)
     assert lines[-1].split() == ["2", "fields", "corn", "100.0", "ac", "18,000", "bu", "20"]
     assert max(map(len, lines)) <= 80

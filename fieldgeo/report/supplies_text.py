@@ -70,9 +70,17 @@ def _product(figures: Figures) -> Iterator[str]:
     yield from (f"    {line}" for line in wrap("; ".join(said), indent=0, columns=76))
     if len(figures["fields"]) > 1:
         several = len({each["operation"] for each in figures["fields"]}) > 1
+        package = figures["package"]
         rows = [
-            (f"{plain_name(each['field'])}, {plain_name(each['operation'])}" if several else plain_name(each["field"]),
-             f"{each['worked_ac']:,.1f} ac", amount_text(each["amount"]))
+            [
+                f"{plain_name(each['field'])}, {plain_name(each['operation'])}"
+                if several
+                else plain_name(each["field"]),
+                f"{each['worked_ac']:,.1f} ac",
+                amount_text(each["amount"]),
+                *([] if package is None else [f"{each['packages']:,.1f} {package['word']}"]),
+            ]
             for each in figures["fields"]
-        ]  # fmt: skip
-        yield from table(("field", "worked", "takes"), rows, left=1, indent=4)
+        ]
+        head = ["field", "worked", "takes", *([] if package is None else [""])]
+        yield from table(head, rows, left=1, indent=4)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldgeo.analysis.figures import area_figures
 from fieldgeo.machinery.amounts import amount_by_unit
-from fieldgeo.season.supplies import LOAD_SOURCE, USUAL_LOAD_BU, package_text
+from fieldgeo.season.supplies import LOAD_SOURCE, USUAL_LOAD_BU, package_size, package_text
 from fieldgeo.season.values import crop_holdings
 from fieldgeo.units import ACRE_M2, HECTARE_M2
 
@@ -66,6 +66,7 @@ def _field(each: FieldNeed, need: ProductNeed) -> dict[str, Any]:
         **area_figures("saved", ground.saved_m2),
         **area_figures("worked", ground.worked_m2),
         "amount": amount_by_unit(each.amount, kind),
+        "packages": each.amount / package_size(need.product),
         "worked_once": amount_by_unit(each.once, kind),
     }
 
