@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 @click.command(
     epilog=examples(
         "fieldgeo season season.toml",
-        'fieldgeo season season.toml --what-if "40 ft disk for 30 ft disk" --what-if +2h',
-        'fieldgeo season season.toml --what-if "another planting tractor" --what-if +200ac',
+        'fieldgeo season season.toml --what-if "40 ft disk for 30 ft disk"',
+        'fieldgeo season season.toml --what-if +2h --what-if "another combine"',
         "fieldgeo season season.toml --supplies --truckload 900bu",
         "fieldgeo season season.toml --out season.gpkg --json",
     )

@@ -291,6 +291,7 @@ def test_every_option_is_documented_in_help(verb: str, command: click.Command) -
 
 def test_the_verbs() -> None:
     assert sorted(main.commands) == [
+        "book",
         "compare",
         "cost",
         "direction",
@@ -299,7 +300,9 @@ def test_the_verbs() -> None:
         "match",
         "outline",
         "pull",
+        "season",
         "shed",
+        "shutoffs",
         "slope",
     ]
 

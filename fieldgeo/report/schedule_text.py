@@ -136,11 +136,11 @@ def schedule_notes(figures: Figures) -> Iterator[str]:
         From `fieldgeo.season.figures.season_figures`.
     """
     chance = figures["chance"]
-    how = "the mean of its day" if chance is None else f"what {100 * chance:g} % of years have, or more"
+    how = "in the mean" if chance is None else f"so many or more in {100 * chance:g} % of years"
     yield (
         f"note: planned with {figures['fit_hours']:,.0f} fit hours from {_day(figures['first_day'])} to "
         f"{_day(figures['last_day'])}: {figures['hours_a_day']:g} h of a fit day, {how}. A field that is begun is "
-        "finished before its machine goes on."
+        "finished before its machine goes on. Money is the farm's own."
     )
     if figures["assumed"]:
         yield f"note: assumed, not given: {'; '.join(figures['assumed'])}."
@@ -148,4 +148,7 @@ def schedule_notes(figures: Figures) -> Iterator[str]:
         yield f"note: {plain_name(each['what_if'])}: {plain_name(each['how'])}."
     yield from (f"note: {plain_name(note)}." for note in figures["notes"])
     if not figures["is_complete"]:
-        yield "caution: what comes after a task that is left undone is left too; nothing of it is counted as lost."
+        yield (
+            "caution: what comes after a task that is left undone is left too, and nothing of it is counted as lost; "
+            "after = [...] of an operation says what it cannot do without."
+        )

@@ -11,7 +11,7 @@ from fieldgeo.season.weather_figures import weather_figures
 from fieldgeo.units import GALLON_L
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from datetime import date
 
     from fieldgeo.season.bottleneck import HourWorth
@@ -43,6 +43,7 @@ def season_figures(plan: SeasonPlan, *, worth: Sequence[HourWorth] = (), variant
     season, problem, schedule = plan.season, plan.problem, plan.schedule
     done = operations_done(problem, schedule)
     best = next(iter(worth), None)
+    tractors = {tractor.name for tractor in season.shed.tractors}
     return {
         "farm": season.farm,
         "fields": len(season.fields),
@@ -55,9 +56,9 @@ def season_figures(plan: SeasonPlan, *, worth: Sequence[HourWorth] = (), variant
         "finish": {each.operation: _finish(each, problem) for each in done},
         "operations": _tasks(plan),
         "left": _left(problem, schedule),
-        "machines": [_machine(use) for use in machines_used(problem, schedule.placed)],
-        "bottleneck": None if best is None or not any(value > 0 for value in best.rank) else _worth(best),
-        "hour_more": [_worth(each) for each in worth],
+        "machines": [_machine(use, tractors) for use in machines_used(problem, schedule.placed)],
+        "bottleneck": None if best is None or not any(value > 0 for value in best.rank) else _worth(best, tractors),
+        "hour_more": [_worth(each, tractors) for each in worth],
         "what_if": [_variant(each) for each in variants],
         "directions_deg": dict(plan.plans.direction_deg),
         "weather": weather_figures(plan.weather),
@@ -150,9 +151,9 @@ def _left(problem: SeasonProblem, schedule: Schedule) -> list[Figures]:
     ]
 
 
-def _machine(use: MachineUse) -> Figures:
+def _machine(use: MachineUse, tractors: Collection[str]) -> Figures:
     return {
-        "kind": _kind(use.kind),
+        "kind": _kind(use.kind, use.name, tractors),
         "name": use.name,
         "tasks": use.tasks,
         "field_h": use.field_h,
@@ -161,9 +162,9 @@ def _machine(use: MachineUse) -> Figures:
     }
 
 
-def _worth(each: HourWorth) -> Figures:
+def _worth(each: HourWorth, tractors: Collection[str]) -> Figures:
     return {
-        "kind": _kind(each.kind),
+        "kind": _kind(each.kind, each.name, tractors),
         "name": each.name,
         "loss_less": each.loss_less,
         "left_h_less": each.left_h_less,
@@ -173,8 +174,11 @@ def _worth(each: HourWorth) -> Figures:
     }
 
 
-def _kind(kind: str) -> str:
-    return "tractor or machine" if kind == "carrier" else kind
+def _kind(kind: str, name: str, tractors: Collection[str]) -> str:
+    """Return the word for a kind: what carries a tool is a tractor, or a machine with heads."""
+    if kind != "carrier":
+        return kind
+    return "tractor" if name in tractors else "machine"
 
 
 def _variant(each: Variant) -> Figures:
