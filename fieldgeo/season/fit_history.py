@@ -122,8 +122,10 @@ def read_history(
         if path.stat().st_size > _MOST_BYTES:
             raise FaultyInputError(f"{path.name}: larger than {_MOST_BYTES / 1e6:g} MB, which no record of days is.")
         rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise FileError(f"{path.name}: cannot be read as comma-separated text: {error}") from error
+    except OSError as error:
+        raise FileError(f"{path}: the record of days cannot be read: {error.strerror}. Correct its name.") from error
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise FileError(f"{path}: cannot be read as comma-separated text: {error}") from error
     columns = [name for name in (rows[0] if rows else {}) if isinstance(name, str)]
     faults: list[str] = []
     day_name = _column(columns, date_column, DATE_NAMES, "a date", faults)
