@@ -7,7 +7,7 @@ undivided plan is among the tries, so that the answer is never slower than it.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -16,6 +16,7 @@ from fieldgeo.analysis.divided.divisions import Divider, Division
 from fieldgeo.analysis.divided.estimates import Estimates
 from fieldgeo.analysis.divided.plan import DividedPlan, plan_parts
 from fieldgeo.analysis.lay import lay
+from fieldgeo.analysis.many_directions import tidy_deg
 from fieldgeo.analysis.plan import Plan, checked_rounds, typical_turn_s
 from fieldgeo.analysis.score import score_plan
 from fieldgeo.errors import InputError
@@ -38,14 +39,21 @@ from fieldgeo.travel.timeline import time_route
 MOST_PARTS: Final = 4
 # Divisions that are gone on from at every step, the best by estimate. Own choice, measured on the sample fields.
 KEPT: Final = 2
+# Divisions whose parts have the same directions, and areas that are the same to this part of the whole, are one.
+ALIKE_AREA: Final = 100
 # Divisions laid out exactly: the best by estimate, if they come within a share of the undivided estimate, which is how
 # far estimates of ground cut differently can be off against each other. Own choice, measured on the sample fields.
-LAID_OUT: Final = 6
+LAID_OUT: Final = 10
 NEAR_SHARE: Final = 0.03
+# ... but no more than so many where these take longer than the undivided plan by more than that share. Own choice.
+SURE_LAID_OUT: Final = 2
+# Of the best few each part is also laid out in so many other directions, those of sides and some near its own:
+# estimates of directions near each other say little of how the last pass falls. Own choice.
+TURNED: Final = 2
+TURNED_DIVISIONS: Final = 2
+TURNED_DEG: Final = np.array([-1.0, -0.5, 0.5, 1.0])
 # Plans whose order of rounds and blocks is mended, the quickest. Own choice.
 MENDED: Final = 2
-# ... and not those that take so much longer than the undivided plan that no order could make up for it. Own choice.
-MENDED_SHARE: Final = 0.05
 # A division must save this share of the field time, or nobody would drive a seam for it. Common practice, no source.
 WORTH_SHARE: Final = 0.005
 
@@ -154,6 +162,15 @@ def _checked_parts(parts: int | Literal["auto"]) -> int:
     return parts
 
 
+class _Laid(NamedTuple):
+    """A division laid out exactly."""
+
+    plan: DividedPlan
+    division: Division
+    all_round: bool
+    score: float
+
+
 class _Search:
     """One field and tool, with what all divisions share."""
 
@@ -167,7 +184,8 @@ class _Search:
         """Return the exact plans of the divisions that look best, the quickest first, and how many were estimated."""
         also = (undivided.layout.direction_deg,)
         estimates = Estimates(self.field.shape, self.tool, self.finish, self.order, also_deg=also)
-        layouts: list[DividedLayout] = []
+        limit_s = _score(undivided) * (1 + NEAR_SHARE)
+        laid: list[_Laid] = []
         tried = 0
         for all_round in self._headlands():
             ground = self.field.shape
@@ -176,17 +194,32 @@ class _Search:
             if ground.is_empty:
                 continue
             divider = Divider(ground, self.tool, estimates, rounds=self.rounds)
-            laid = (self._layout(division, all_round=all_round) for division in _likely(divider, most))
-            layouts += [layout for layout in laid if layout is not None]
+            mine: list[_Laid] = []
+            for place, division in enumerate(_likely(divider, most)):
+                if place >= SURE_LAID_OUT and min((one.score for one in mine), default=0.0) > limit_s:
+                    break
+                mine += self._lay(division, entrance_xy, all_round=all_round)
+            laid += mine
             tried += divider.tried - 1  # the first is the undivided ground
-        plans = [plan_parts(each, entrance_xy=entrance_xy, order=self.order, is_mended=False) for each in layouts]
-        ranked = sorted(plans, key=_score)
+        for best in sorted(laid, key=lambda one: one.score)[:TURNED_DIVISIONS]:
+            for division in _turned(best.division, estimates) if best.score < limit_s else []:
+                laid += self._lay(division, entrance_xy, all_round=best.all_round)
+                tried += 1
+        ranked = sorted(laid, key=lambda one: one.score)
         mended = [
-            plan_parts(each.layout, entrance_xy=entrance_xy, order=self.order)
-            for each in ranked[:MENDED]
-            if _score(each) < _score(undivided) * (1 + MENDED_SHARE)
+            plan_parts(one.plan.layout, entrance_xy=entrance_xy, order=self.order)
+            for one in ranked[:MENDED]
+            if one.score < limit_s
         ]
-        return sorted([*mended, *ranked], key=_score), tried
+        return sorted([*mended, *(one.plan for one in ranked)], key=_score), tried
+
+    def _lay(self, division: Division, entrance_xy: Floats | None, *, all_round: bool) -> list[_Laid]:
+        """Return the exact plan of a division, its order not mended; nothing where it has none."""
+        layout = self._layout(division, all_round=all_round)
+        if layout is None:
+            return []
+        plan = plan_parts(layout, entrance_xy=entrance_xy, order=self.order, is_mended=False)
+        return [_Laid(plan, division, all_round, _score(plan))]
 
     def _headlands(self) -> tuple[bool, ...]:
         """Return which headlands to lay: on all sides (True), at the ends only, or both."""
@@ -279,6 +312,20 @@ def _likely(divider: Divider, most: int) -> list[Division]:
     return [division for division in ranked if len(division.cells) > 1][:LAID_OUT]
 
 
+def _turned(division: Division, estimates: Estimates) -> list[Division]:
+    """Return the same division with another direction in one of its parts, the quickest few of each by estimate."""
+    found = []
+    for number, (cell, direction) in enumerate(zip(division.cells, division.directions_deg, strict=True)):
+        if cell.end_rows_deg is not None:
+            continue
+        near = tidy_deg(np.append(estimates.sides_deg(cell.ground), direction + TURNED_DEG))
+        ranked = near[np.argsort(estimates.times_s(cell.ground, near), kind="stable")]
+        for other in [each for each in ranked.tolist() if each != round(direction, 6)][:TURNED]:
+            directions = (*division.directions_deg[:number], other, *division.directions_deg[number + 1 :])
+            found.append(replace(division, directions_deg=directions))
+    return found
+
+
 def _score(plan: Plan | DividedPlan) -> float:
     return score_plan(plan, "time")
 
@@ -288,9 +335,10 @@ def _by_estimate(division: Division) -> float:
 
 
 def _signature(division: Division) -> tuple[tuple[float, int], ...]:
-    """Return what tells a division from another: area and direction of its parts."""
+    """Return what tells a division from another: direction of its parts, and area to a hundredth of the whole."""
+    fine_m2 = sum(cell.ground.area for cell in division.cells) / ALIKE_AREA
     pairs = zip(division.cells, division.directions_deg, strict=True)
-    return tuple(sorted((round(direction, 1), round(cell.ground.area)) for cell, direction in pairs))
+    return tuple(sorted((round(direction, 1), round(cell.ground.area / fine_m2)) for cell, direction in pairs))
 
 
 def _shared_out(body: shapely.MultiPolygon, grounds: list[shapely.MultiPolygon]) -> list[shapely.MultiPolygon]:
