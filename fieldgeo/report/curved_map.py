@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _KEY_STYLE: Final[dict[str, Any]] = {"color": paper.OUTLINE, "linewidth": 1.6, "dashes": (3, 1.2, 0.8, 1.2)}
 _NUMBER_SIZE: Final = 8.5  # type of the numbers of edges [points]
 _BESIDE: Final = 9.0  # how far outside the edge its number stands [points]
+_BEYOND: Final = 0.02  # so far beyond the field the line is shown, as a share of its perimeter
 _LEAST_EDGE: Final = 12.0  # shorter edges get no number [points]
 
 
@@ -57,10 +58,12 @@ def draw_followed(sheet: Sheet, plan: object) -> None:
             *plan.follow.line[0], marker="+", markersize=9, color=paper.OUTLINE, zorder=6, path_effects=halo
         )
     else:
-        sheet.axes.plot(
-            *plan.layout.passes.key_line.T, color=_KEY_STYLE["color"], linewidth=_KEY_STYLE["linewidth"],
-            dashes=_KEY_STYLE["dashes"], zorder=6,
-        )  # fmt: skip
+        near = plan.field.shape.envelope.buffer(_BEYOND * plan.field.shape.length)
+        for part in shapely.get_parts(shapely.intersection(shapely.LineString(plan.layout.passes.key_line), near)):
+            sheet.axes.plot(
+                *shapely.get_coordinates(part).T, color=_KEY_STYLE["color"], linewidth=_KEY_STYLE["linewidth"],
+                dashes=_KEY_STYLE["dashes"], zorder=6,
+            )  # fmt: skip
     for edge in field_edges(plan.field.shape):
         if edge.is_closed or edge.length_m < _LEAST_EDGE * sheet.metres_per_point:
             continue

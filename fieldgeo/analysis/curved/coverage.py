@@ -16,7 +16,7 @@ from fieldgeo.analysis.coverage import CAUSES, Coverage, measure_coverage
 from fieldgeo.analysis.shapes import CoverageShapes, Overlap, coverage_shapes, ground_levels, ground_parts
 from fieldgeo.layout.curved.model import CurvedLayout
 from fieldgeo.layout.model import Layout
-from fieldgeo.layout.overlay import difference, intersection, intersections, union
+from fieldgeo.layout.overlay import difference, intersection, intersections, polygons_of, union
 from fieldgeo.layout.parts.model import no_passes
 
 
@@ -40,7 +40,8 @@ def pass_ground(layout: CurvedLayout) -> PassGround:
     inside = np.array(passes.swaths(), dtype=object)
     shapely.prepare(shape)
     partly = np.flatnonzero(~shapely.contains_properly(shape, inside))
-    inside[partly] = intersections(inside[partly], shape)
+    for row, cut in zip(partly.tolist(), intersections(inside[partly], shape), strict=True):
+        inside[row] = polygons_of(cut)
     is_pulled = passes.is_pulled[passes.swath_pass]
     plain = union(inside[~is_pulled])
     return PassGround(inside, plain, union([plain, *inside[is_pulled]]) if is_pulled.any() else plain)

@@ -20,7 +20,7 @@ from fieldgeo.layout.curved.ribbon import (
     cut_ribbon,
     end_headings_rad,
     stretches_on,
-    swath_of,
+    swaths_of,
     union_of,
 )
 from fieldgeo.layout.strips import FIT_TOLERANCE_M, Finish, Ints
@@ -242,8 +242,9 @@ def lay_ribbons(piece: shapely.Polygon, ribbons: list[Ribbon], tool: Tool, finis
     swath_pass: list[int] = []
     for section, its in enumerate(by_section):
         for row, low, high, owner in zip(*(each.tolist() for each in its), _owners(its, whole), strict=True):
-            swaths.append(swath_of(cut_ribbon(ribbons[row], low, high), ends[section], ends[section + 1]))
-            swath_pass.append(owner)
+            its_swaths = swaths_of(cut_ribbon(ribbons[row], low, high), ends[section], ends[section + 1])
+            swaths += its_swaths
+            swath_pass += [owner] * len(its_swaths)
     return LaidRibbons(passes, whole.ribbon.tolist(), swaths, swath_pass)
 
 

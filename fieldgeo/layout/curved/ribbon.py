@@ -14,8 +14,8 @@ import shapely
 from numpy.typing import NDArray
 
 from fieldgeo.layout.axes import Floats
-from fieldgeo.layout.curved.front import Front, sideways
-from fieldgeo.layout.overlay import GRID_M, intersections
+from fieldgeo.layout.curved.front import NO_LENGTH_M, Front, sideways
+from fieldgeo.layout.overlay import GRID_M, intersections, polygons_of
 from fieldgeo.layout.strips import FIT_TOLERANCE_M, Finish, Ints
 
 
@@ -66,6 +66,9 @@ def stretches_on(
     if len(quads) == 0:
         return Stretches(np.empty(0, dtype=np.int64), np.empty(0), np.empty(0))
     shapes = np.asarray(shapely.polygons(quads), dtype=object)
+    # Where two arms of a line run into each other a trapezoid may be folded over: all of it counts.
+    folded = np.flatnonzero(~shapely.is_valid(shapes))
+    shapes[folded] = shapely.convex_hull(shapes[folded])
     shapely.prepare(body)
     is_whole = shapely.contains_properly(body, shapes)
     partly = np.flatnonzero(~is_whole & shapely.intersects(body, shapes))
@@ -124,7 +127,8 @@ def _spans_on(body: shapely.Polygon, quads: Floats, shapes: NDArray[np.object_],
     on = intersections(shapes, body)
     if finish == "cover":
         return _spans(quads, on, shapely.GeometryType.POLYGON)
-    off = np.asarray(shapely.difference(shapes, on, grid_size=GRID_M), dtype=object)
+    ground = np.array([polygons_of(shape) for shape in on], dtype=object)
+    off = np.asarray(shapely.difference(shapes, ground, grid_size=GRID_M), dtype=object)
     return _complement(_spans(quads, off, shapely.GeometryType.POLYGON), len(quads))
 
 
@@ -257,7 +261,35 @@ def swath_of(ribbon: Ribbon, low_m: float, high_m: float) -> shapely.Polygon:
         Ends of the bar from the centre line, to the left above zero. [m]
     """
     low, high = ribbon.points + low_m * ribbon.left, ribbon.points + high_m * ribbon.left
+    if np.hypot(*(ribbon.points[-1] - ribbon.points[0])) < NO_LENGTH_M:  # a ring: one of its edges is a hole
+        inner, outer = sorted((low, high), key=lambda ring: shapely.Polygon(ring).area)
+        return shapely.Polygon(outer[:-1], [inner[:-1]])
     return shapely.Polygon(np.vstack([low, high[::-1]]))
+
+
+def swaths_of(ribbon: Ribbon, low_m: float, high_m: float) -> list[shapely.Polygon]:
+    """Return the ground that a bar sweeps along a ribbon, in pieces where it comes upon ground of its own again.
+
+    Parameters
+    ----------
+    ribbon : Ribbon
+        Line and bar.
+    low_m, high_m : float
+        Ends of the bar from the centre line, to the left above zero. [m]
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Valid polygons; their areas add up to what is swept, ground that is swept twice counted twice.
+    """
+    swath = swath_of(ribbon, low_m, high_m)
+    if swath.is_valid:
+        return [swath]
+    if len(ribbon.points) == 2:
+        return list(polygons_of(shapely.make_valid(swath)).geoms)
+    middle = len(ribbon.points) // 2
+    halves = (Ribbon(*(each[: middle + 1] for each in ribbon)), Ribbon(*(each[middle:] for each in ribbon)))
+    return [swath for half in halves for swath in swaths_of(half, low_m, high_m)]
 
 
 def end_headings_rad(ribbon: Ribbon) -> tuple[float, float]:
