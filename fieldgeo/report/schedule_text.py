@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.report.lines import area_text, labelled, labelled_wrapped, table
+from fieldgeo.report.lines import area_text, labelled_wrapped, table, wrap
 from fieldgeo.season.fit_days import MONTHS
 
 if TYPE_CHECKING:
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 Figures = dict[str, Any]
 
 _NAME_COLUMNS: Final = 26
+_NO_GAIN: Final = "gains nothing"
+_SHOWN_OTHERS: Final = 2  # machines told beside the bottleneck
 
 
 def schedule_lines(figures: Figures) -> Iterator[str]:
@@ -30,12 +32,16 @@ def schedule_lines(figures: Figures) -> Iterator[str]:
         yield f"{farm}: everything is done by {_day(figures['finished_on'])}"
     else:
         left = figures["tasks"] - figures["tasks_done"]
-        yield (
+        yield from wrap(
             f"{farm}: it cannot all be done; {left} of {figures['tasks']} tasks, {figures['left_h']:.1f} h of field "
-            "time, are left"
+            "time, are left",
+            indent=2,
         )
-    yield labelled("fields", f"{figures['fields']}, {area_text(figures['area_m2'])}; {figures['field_h']:,.0f} h of "
-                   f"field time, {figures['fuel_gal']:,.0f} gal ({figures['fuel_L']:,.0f} L)")  # fmt: skip
+    yield from labelled_wrapped(
+        "fields",
+        f"{figures['fields']}, {area_text(figures['area_m2'])}; {figures['field_h']:,.0f} h of field time, "
+        f"{figures['fuel_gal']:,.0f} gal ({figures['fuel_L']:,.0f} L) of fuel",
+    )
     yield from labelled_wrapped("late", _loss_text(figures))
     yield from labelled_wrapped("bottleneck", _bottleneck_text(figures))
     rows = [
@@ -74,7 +80,9 @@ def _bottleneck_text(figures: Figures) -> str:
     found = figures["bottleneck"]
     if found is None:
         return "none: an hour a day more of any tool, tractor or operator gains nothing in these days"
-    return f"{plain_name(found['name'])} ({found['kind']}): an hour a day more {_gain_text(found)}"
+    first = f"{plain_name(found['name'])} ({found['kind']}): an hour a day more {_gain_text(found)}"
+    others = [each for each in figures["hour_more"] if each["name"] != found["name"] and _gain_text(each) != _NO_GAIN]
+    return "; ".join([first, *(f"{plain_name(each['name'])} {_gain_text(each)}" for each in others[:_SHOWN_OTHERS])])
 
 
 def _gain_text(found: Figures) -> str:
@@ -86,8 +94,9 @@ def _gain_text(found: Figures) -> str:
     if found["days_sooner"] > 0:
         days = "1 day" if found["days_sooner"] == 1 else f"{found['days_sooner']} days"
         parts.append(f"finishes {plain_name(found['operation'])} {days} sooner")
-    order = "" if found["searched_again"] else " (with the order of the work kept)"
-    return f"{', '.join(parts) or 'gains nothing'}{order}"
+    if not parts:
+        return _NO_GAIN
+    return f"{', '.join(parts)}{'' if found['searched_again'] else ' (order kept)'}"
 
 
 def _left_lines(figures: Figures) -> Iterator[str]:
@@ -147,6 +156,10 @@ def schedule_notes(figures: Figures) -> Iterator[str]:
     for each in figures["what_if"]:
         yield f"note: {plain_name(each['what_if'])}: {plain_name(each['how'])}."
     yield from (f"note: {plain_name(note)}." for note in figures["notes"])
+    if any("(order kept)" in _gain_text(each) for each in figures["hour_more"]):
+        yield "note: order kept: gained without a new search, with the work in the same order; more may be gained."
+    if figures["what_if"] and not figures["is_proven_least"]:
+        yield "note: each what if is the least found by a search of its own; a small difference may be the search's."
     if not figures["is_complete"]:
         yield (
             "caution: what comes after a task that is left undone is left too, and nothing of it is counted as lost; "

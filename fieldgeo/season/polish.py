@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from fieldgeo.season.dispatch import dispatch
+from fieldgeo.season.greedy import drivers
 from fieldgeo.season.model import Placed
 
 if TYPE_CHECKING:
@@ -14,13 +16,13 @@ if TYPE_CHECKING:
 
     from fieldgeo.season.model import SeasonProblem
 
-_MOST_SWEEPS: Final = 3
-_MOST_TASKS: Final = 60  # a sweep over so many takes some seconds; beyond, the search starts unpolished
+_MOST_SWEEPS: Final = 5
+_MOST_TASKS: Final = 40  # a sweep over so many takes some seconds; beyond, the search starts unpolished
 _LITTLE: Final = 1e-6
 
 
 def polished(problem: SeasonProblem, done: Sequence[Placed], placed: Sequence[Placed]) -> list[Placed]:
-    """Return tasks in an order that loses less: each moved to the place before others where that is best.
+    """Return tasks in an order that loses less: each moved to the place where that is best, or to another machine.
 
     Parameters
     ----------
@@ -60,11 +62,22 @@ def _moved(
     rest = order[:at] + order[at + 1 :]
     needed = {other for other, _ in problem.tasks[each.task].after}
     soonest = max((place + 1 for place, other in enumerate(rest) if other.task in needed), default=0)
-    for place in range(soonest, at):
-        tried = [*rest[:place], each, *rest[place:]]
-        loss = order_loss(problem, done, tried)
-        if loss < best - _LITTLE:
-            best, found = loss, tried
+    needs_it = [
+        place
+        for place, other in enumerate(rest)
+        if each.task in {before for before, _ in problem.tasks[other.task].after}
+    ]
+    latest = min(needs_it, default=len(rest))
+    for place in range(soonest, latest + 1):
+        for mode in problem.tasks[each.task].modes if place == at else (each.mode,):
+            if place == at and mode == each.mode:
+                continue
+            if each.operator not in {operator.name for operator in drivers(problem, mode)}:
+                continue
+            tried = [*rest[:place], replace(each, mode=mode), *rest[place:]]
+            loss = order_loss(problem, done, tried)
+            if loss < best - _LITTLE:
+                best, found = loss, tried
     return best, found
 
 

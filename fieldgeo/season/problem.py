@@ -217,11 +217,13 @@ def season_problem(
 
 def _in_order(operations: Sequence[SeasonOperation]) -> list[SeasonOperation]:
     """Return operations with what comes before each of them before it, else as in the file."""
-    from graphlib import TopologicalSorter
-
-    by_name = {each.name: each for each in operations}
-    graph = {each.name: [name for name, _ in each.after] for each in operations}
-    return [by_name[name] for name in TopologicalSorter(graph).static_order()]
+    waiting, found = list(operations), []
+    while waiting:
+        names = {each.name for each in waiting}
+        ready = next(each for each in waiting if not names & {name for name, _ in each.after})  # there is no ring
+        found.append(ready)
+        waiting.remove(ready)
+    return found
 
 
 def _nearest(before: Sequence[tuple[int, int]], tasks: Sequence[Task]) -> tuple[tuple[int, int], ...]:

@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from fieldgeo.season.model import SeasonProblem
 
 # Work of the solver on each question at an effort of 1, in seconds of its own measure.
-_COUNTED: Final = {"left": 0.5, "loss": 0.5, "finish": 0.15}
+_COUNTED: Final = {"left": 0.25, "loss": 0.25, "finish": 0.15}
 # A clock stops the search where it takes so many times longer than its measure of work says. Only then may the answer
 # differ from run to run.
-_CLOCK_ALLOWANCE: Final = 15.0
+_CLOCK_ALLOWANCE: Final = 200.0
 _WORKERS: Final = 8  # strategies taking turns on one thread, so that the same input gives the same schedule
 _LITTLE: Final = 1e-6
 Question: TypeAlias = Literal["left", "loss", "finish"]
