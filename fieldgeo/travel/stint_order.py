@@ -95,7 +95,9 @@ def _table(
         must[one, two] = True
     between = between + inside
     members = [np.flatnonzero(owner == stint) for stint in range(len(stints))]
-    pairs = [[between[np.ix_(one, two)] for two in members] for one in members]
+    # Ways of a stint stand in a row, so each pair of stints is a window on the table.
+    windows = [slice(int(its[0]), int(its[-1]) + 1) for its in members]
+    pairs = [[between[one, two] for two in windows] for one in windows]
     return _Ways(owner, before + inside, between, after, waits, must, members, pairs)
 
 
@@ -140,7 +142,7 @@ def _spent_s(table: _Ways, order: Sequence[int]) -> float:
     """Return what an order takes with the best ways. [s]"""
     least = table.before[table.members[order[0]]]
     for one, two in pairwise(order):
-        least = (least[:, None] + table.pairs[one][two]).min(axis=0)
+        least = np.minimum.reduce(least[:, None] + table.pairs[one][two], axis=0)
     return float((least + table.after[table.members[order[-1]]]).min())
 
 

@@ -48,8 +48,10 @@ NEAR_SHARE: Final = 0.03
 # ... but no more than so many where these take longer than the undivided plan by more than that share. Own choice.
 SURE_LAID_OUT: Final = 2
 # Of the best few each part is also laid out in so many other directions, those of sides and some near its own:
-# estimates of directions near each other say little of how the last pass falls. Own choice.
+# estimates of directions near each other say little of how the last pass falls. Own choice; the share is what turning
+# a part or two can save.
 TURNED: Final = 2
+TURNED_SHARE: Final = 0.01
 TURNED_DIVISIONS: Final = 2
 TURNED_DEG: Final = np.array([-1.0, -0.5, 0.5, 1.0])
 # Plans whose order of rounds and blocks is mended, the quickest. Own choice.
@@ -185,6 +187,7 @@ class _Search:
         also = (undivided.layout.direction_deg,)
         estimates = Estimates(self.field.shape, self.tool, self.finish, self.order, also_deg=also)
         limit_s = _score(undivided) * (1 + NEAR_SHARE)
+        turned_s = _score(undivided) * (1 + TURNED_SHARE)
         laid: list[_Laid] = []
         tried = 0
         for all_round in self._headlands():
@@ -202,7 +205,7 @@ class _Search:
             laid += mine
             tried += divider.tried - 1  # the first is the undivided ground
         for best in sorted(laid, key=lambda one: one.score)[:TURNED_DIVISIONS]:
-            for division in _turned(best.division, estimates) if best.score < limit_s else []:
+            for division in _turned(best.division, estimates) if best.score < turned_s else []:
                 laid += self._lay(division, entrance_xy, all_round=best.all_round)
                 tried += 1
         ranked = sorted(laid, key=lambda one: one.score)
