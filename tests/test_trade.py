@@ -151,6 +151,16 @@ def test_lines_fit_a_terminal_and_what_is_recalled_is_said() -> None:
     assert "laid out exactly" in result.stderr
 
 
+def test_rough_heights_are_told() -> None:
+    # The heights of the Minnesota field come from a receiver on north-south passes, and differ from pass to pass: by
+    # narrow strips the least soil lies along them, by wide ones across the slope of the field (regression).
+    data = Path(__file__).parent / "data"
+    more = ["--width", "30ft", "--dem", str(data / "mn_corn_2011_elev_10m.asc")]
+    result = run("direction", str(data / "mn_corn_2011_outline.geojson"), *more)
+    assert "caution: smoothed to 300 ft instead of 30 ft" in " ".join(result.stderr.split())
+    assert "caution: smoothed" not in run("direction", *CREEK).stderr
+
+
 def test_count_limits_the_list() -> None:
     assert len(answer("direction", *CREEK, "--count", "1")["candidates"]) == 1
 
@@ -160,7 +170,7 @@ def test_count_limits_the_list() -> None:
     [
         (["--width", "40ft", "--by", "erosion"], "--by erosion needs --dem"),
         (["--width", "40ft", "--most-grade", "2%"], "--most-grade needs --dem"),
-        (["--width", "40ft", "--plot", "trade.svg"], "--plot needs --dem"),
+        (["--width", "40ft", "--plot", "trade.bmp"], "must end in .svg, .png, .pdf"),
         ([*CREEK[1:], "--by", "passes"], "not with --by passes"),
         ([*CREEK[1:], "--width", "30ft"], "--dem: no tool is on rows"),
         ([*CREEK[1:], "--by", "erosion", "--most-grade", "2%"], "does not go with --by erosion"),

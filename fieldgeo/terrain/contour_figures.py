@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from fieldgeo.terrain.contour_passes import MOST_MISSED, MOST_SLOPE_LENGTH_M, SEVERAL_WORTH
 from fieldgeo.terrain.measure import rows_factor
 from fieldgeo.terrain.trade import KEPT_SHARE
-from fieldgeo.terrain.trade_figures import ground_figures
+from fieldgeo.terrain.trade_figures import ground_figures, rough_notes, smoothed_figures
 from fieldgeo.units import HOUR_S, to_acres, to_feet
 
 if TYPE_CHECKING:
@@ -71,6 +71,7 @@ def contour_figures(search: ContourSearch, trade: SlopeTrade) -> Figures:
         "passed_over": search.passed_over,
         "most_missed_pct": 100 * MOST_MISSED,
         "slope": ground_figures(trade.fastest),
+        "least_soil_when_smoothed": smoothed_figures(trade),
         "beside": rows,
         "passes": _pass_rows(best.slopes),
     }
@@ -145,17 +146,18 @@ def contour_notes(figures: Figures) -> Iterator[str]:
     if figures["passed_over"]:
         yield f"note: {figures['passed_over']} layouts were passed over: their contours wind back too sharply."
     if figures["slope_length_m"] > MOST_SLOPE_LENGTH_M:
-        laid = any(row.get("key_lines", 0) > 1 for row in figures["beside"])
+        most = max(row.get("key_lines", 0) for row in figures["beside"])
         yield (
             f"note: across the key line the field is {figures['slope_length_ft']:,.0f} ft; NRCS Conservation Practice "
             f"Standard 330 wants another key line where a slope is longer than {figures['most_slope_length_ft']:.0f} "
-            f"ft: {_LAID if laid else _NOT_LAID}."
+            f"ft: {f'a layout with {most} of them is in the table' if most > 1 else _NOT_LAID}."
         )
     if figures["odd_m2"] > 0:
         yield (
             f"note: {figures['odd_ac']:.2f} ac ({figures['odd_m2']:,.0f} m2) between key lines is odd ground that "
             "whole passes do not fill; it is worked in point rows."
         )
+    yield from rough_notes(figures["least_soil_when_smoothed"])
     chosen = next(row for row in figures["beside"] if row["is_chosen"])
     yield (
         f"note: against the fastest straight passes: turning {_signed(chosen['turning_change_pct'])}, soil "
@@ -181,7 +183,6 @@ PUBLISHED: Final = (
     "turning -10.3 %, erosion -24.7 %, skipped ground -81.2 %, weighted sum -22.0 % (Iowa State University, Optimal "
     "coverage path planning on 3D terrain, 2010-2011)"
 )
-_LAID: Final = "with one for every such length it stands beside"
 _NOT_LAID: Final = "no other contour leads across that keeps clear of the first"
 
 

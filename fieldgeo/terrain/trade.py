@@ -14,6 +14,7 @@ import numpy as np
 from fieldgeo.analysis.direction import DirectionSearch, best_direction
 from fieldgeo.analysis.many_directions import PLACINGS, Laid, side_directions, tidy_deg
 from fieldgeo.terrain.erosion import off_contour_factor, practice_factor, slope_factor
+from fieldgeo.terrain.ground import slope_terrain
 from fieldgeo.terrain.lines import weighted_quantile
 from fieldgeo.terrain.measure import FieldSlopes, SlopeRules, field_points, measure_slopes, rows_factor
 
@@ -32,6 +33,7 @@ MOST_BETWEEN: Final = 24  # directions laid out of those that no other beats by 
 WORTH_SOIL: Final = 0.01  # of the loss up and down the slope; own choice: the factors' table has no finer steps
 KEPT_SHARE: Final = 0.9  # a direction keeps a grade if this share of the row length does; own choice
 _NEAR_GRADE: Final = 1.15  # estimates so far above a grade are laid out too: rows do not lie evenly on the field
+WIDER: Final = (3.0, 10.0)  # how much wider heights are smoothed to see whether the least soil still lies there
 _LEVEL: Final = 1e-4  # mean slope below which the ground points nowhere
 
 
@@ -70,6 +72,7 @@ class SlopeTrade:
     choices: tuple[SlopeChoice, ...]  # all that were laid out, least time first
     search: DirectionSearch  # the search for time alone
     across_deg: float | None  # across the mean slope; None on level ground [deg]
+    least_soil_deg: dict[float, float]  # by an estimate, for the width smoothed to and wider ones [m]: [deg]
 
     @property
     def fastest(self) -> SlopeChoice:
@@ -164,7 +167,25 @@ def trade_slope(
         choices=_judged(measured, plans, {} if across is None else {across: "across the mean slope"}, search),
         search=search,
         across_deg=across,
+        least_soil_deg=_least_soil_deg(many.field, ground, sample),
     )
+
+
+def _least_soil_deg(field: Field, ground: Terrain, sample: _Sample) -> dict[float, float]:
+    """Return the direction that loses least soil by the estimate, for heights smoothed to wider strips too. [deg]
+
+    Where they differ much, it is noise of the heights that a narrow strip follows.
+    """
+    samples = {ground.width_m: sample}
+    for widths in WIDER:
+        width_m = widths * ground.width_m
+        samples[width_m] = _sample(field, slope_terrain(ground.heights, width_m=width_m))
+    directions = np.arange(0.0, 180.0, 2 * STEP_DEG)
+    return {
+        width_m: float(directions[int(np.argmin([each.soil(direction) for direction in directions]))])
+        for width_m, each in samples.items()
+        if len(each.east)
+    }
 
 
 def _judged(

@@ -9,7 +9,7 @@ from fieldgeo.analysis.direction import Candidate
 from fieldgeo.analysis.figures import direction_figures
 from fieldgeo.terrain.erosion import SOURCES, table_row
 from fieldgeo.terrain.trade import KEPT_SHARE
-from fieldgeo.units import HOUR_S
+from fieldgeo.units import HOUR_S, to_feet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.figures import Figures
     from fieldgeo.terrain.trade import SlopeChoice, SlopeTrade
 
+ROUGH_DEG: Final = 15.0  # own choice: farther apart is another direction to a grower
 TradeBy = Literal["time", "erosion"]
 _HELD_AGAINST: Final = "NRCS Conservation Practice Standard 330, Contour Farming"
 
@@ -66,6 +67,7 @@ def trade_figures(trade: SlopeTrade, *, by: TradeBy = "time", most_grade: float 
         "least_soil_deg": float(trade.kindest.direction_deg),
         "across_deg": trade.across_deg,
         "laid_out": len(trade.choices),
+        "least_soil_when_smoothed": smoothed_figures(trade),
         "slope": ground_figures(trade.fastest),
         "tried": [
             {
@@ -77,6 +79,40 @@ def trade_figures(trade: SlopeTrade, *, by: TradeBy = "time", most_grade: float 
             for each in trade.choices
         ],
     }
+
+
+def smoothed_figures(trade: SlopeTrade) -> list[Figures]:
+    """Return the direction of least soil by the estimate, for each width that heights are smoothed to.
+
+    Parameters
+    ----------
+    trade : SlopeTrade
+        Directions of one tool on one field.
+    """
+    return [
+        {"smoothed_m": width_m, "smoothed_ft": to_feet(width_m), "direction_deg": direction}
+        for width_m, direction in trade.least_soil_deg.items()
+    ]
+
+
+def rough_notes(smoothed: list[Figures]) -> Iterator[str]:
+    """Yield what is to be said where the direction of least soil hangs on how much heights are smoothed.
+
+    Parameters
+    ----------
+    smoothed : list of dict
+        From `smoothed_figures`.
+    """
+    if not smoothed:
+        return
+    first, last = smoothed[0], smoothed[-1]
+    apart = abs((first["direction_deg"] - last["direction_deg"] + 90) % 180 - 90)
+    if apart >= ROUGH_DEG:
+        yield (
+            f"caution: smoothed to {last['smoothed_ft']:,.0f} ft instead of {first['smoothed_ft']:,.0f} ft, the "
+            f"heights put the least soil at {last['direction_deg']:.0f} deg and not at {first['direction_deg']:.0f} deg. "
+            "Small ridges, or noise of the heights, decide here; look at the ground, and set the width with --smooth."
+        )
 
 
 def choice_figures(choice: SlopeChoice, trade: SlopeTrade) -> Figures:
@@ -151,6 +187,7 @@ def trade_notes(figures: Figures) -> Iterator[str]:
         f"note: over grade is the share of the row length above {slope['row_grade_limit_pct']:.2g} %, {held}; median "
         "and 9 in 10 are the grades that half and nine tenths of it do not exceed."
     )
+    yield from rough_notes(figures["least_soil_when_smoothed"])
     if slope["covered_pct"] < 99.5:
         yield f"note: the slope of {100 - slope['covered_pct']:.1f} % of the field is not known, and left out."
     yield (
