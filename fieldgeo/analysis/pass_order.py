@@ -188,7 +188,9 @@ def pass_list(route: Route) -> list[Figures]:
             rows[-1] |= {"to_next": None, "to_next_m": 0.0, "to_next_s": 0.0}  # a stop within the pass
         elif leg.state == "pass":
             line = leg.points()
-            azimuth = float(azimuth_deg(*(line[-1] - line[0])))
+            is_ring = np.hypot(*(line[-1] - line[0])) < 1e-3
+            # A ring ends where it begins: what counts is the way it sets out.
+            azimuth = float(azimuth_deg(*(line[1] - line[0] if is_ring else line[-1] - line[0])))
             rows.append(
                 {
                     "number": len(rows) + 1,
