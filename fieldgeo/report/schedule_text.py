@@ -29,7 +29,7 @@ def schedule_lines(figures: Figures) -> Iterator[str]:
     """
     farm = plain_name(figures["farm"]) or "season"
     if figures["is_complete"]:
-        yield f"{farm}: everything is done by {_day(figures['finished_on'])}"
+        yield f"{farm}: everything is done by {day_text(figures['finished_on'])}"
     else:
         left = figures["tasks"] - figures["tasks_done"]
         yield from wrap(
@@ -42,11 +42,11 @@ def schedule_lines(figures: Figures) -> Iterator[str]:
         f"{figures['fields']}, {area_text(figures['area_m2'])}; {figures['field_h']:,.0f} h of field time, "
         f"{figures['fuel_gal']:,.0f} gal ({figures['fuel_L']:,.0f} L) of fuel",
     )
-    yield from labelled_wrapped("late", _loss_text(figures))
-    yield from labelled_wrapped("bottleneck", _bottleneck_text(figures))
+    yield from labelled_wrapped("late", loss_text(figures))
+    yield from labelled_wrapped("bottleneck", bottleneck_text(figures))
     rows = [
         [
-            _short(name), _day(one["begins_on"]), _day(one["finished_on"]), _day(one["window_to"]),
+            _short(name), day_text(one["begins_on"]), day_text(one["finished_on"]), day_text(one["window_to"]),
             f"{one['field_h']:.1f}", f"{one['left_h']:.1f}" if one["left_h"] else "", f"{one['loss']:,.0f}",
         ]
         for name, one in figures["finish"].items()
@@ -66,7 +66,15 @@ def schedule_lines(figures: Figures) -> Iterator[str]:
         yield from _what_if(figures)
 
 
-def _loss_text(figures: Figures) -> str:
+def loss_text(figures: Figures) -> str:
+    """Return what is lost by lateness, and how sure it is that nothing loses less.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.figures.season_figures`.
+    """
+    """Return what lateness costs in a schedule, from `season_figures`."""
     loss, least = figures["loss"], figures["loss_at_least"]
     if loss < 0.5:
         return "nothing is lost by lateness"
@@ -76,7 +84,15 @@ def _loss_text(figures: Figures) -> str:
     return f"{lost}; the least found, {least:,.0f} is lost in any case"
 
 
-def _bottleneck_text(figures: Figures) -> str:
+def bottleneck_text(figures: Figures) -> str:
+    """Return what holds the season up, what an hour a day more of it is worth, and the next of them.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.figures.season_figures`.
+    """
+    """Return who holds the work up and what an hour more is worth, from `season_figures`."""
     found = figures["bottleneck"]
     if found is None:
         return "none: an hour a day more of any tool, tractor or operator gains nothing in these days"
@@ -120,7 +136,7 @@ def _what_if(figures: Figures) -> Iterator[str]:
 
 def _row(figures: Figures, beside: Figures | None) -> list[str]:
     less = "" if beside is None else f"{beside['loss'] - figures['loss']:,.0f}"
-    return [_day(figures["finished_on"]), f"{figures['left_h']:.1f}", f"{figures['loss']:,.0f}", less]
+    return [day_text(figures["finished_on"]), f"{figures['left_h']:.1f}", f"{figures['loss']:,.0f}", less]
 
 
 def _short(name: str, columns: int = _NAME_COLUMNS) -> str:
@@ -128,8 +144,14 @@ def _short(name: str, columns: int = _NAME_COLUMNS) -> str:
     return plain if len(plain) <= columns else f"{plain[: columns - 3]}..."
 
 
-def _day(text: str | None) -> str:
-    """Return a day such as "Apr 10", a dash for none."""
+def day_text(text: str | None) -> str:
+    """Return a day such as "Apr 10", a dash for none.
+
+    Parameters
+    ----------
+    text : str, optional
+        The day, year first.
+    """
     if text is None:
         return "-"
     day = date.fromisoformat(text)
@@ -147,8 +169,8 @@ def schedule_notes(figures: Figures) -> Iterator[str]:
     chance = figures["chance"]
     how = "in the mean" if chance is None else f"so many or more in {100 * chance:g} % of years"
     yield (
-        f"note: planned with {figures['fit_hours']:,.0f} fit hours from {_day(figures['first_day'])} to "
-        f"{_day(figures['last_day'])}: {figures['hours_a_day']:g} h of a fit day, {how}. A field that is begun is "
+        f"note: planned with {figures['fit_hours']:,.0f} fit hours from {day_text(figures['first_day'])} to "
+        f"{day_text(figures['last_day'])}: {figures['hours_a_day']:g} h of a fit day, {how}. A field that is begun is "
         "finished before its machine goes on. Money is the farm's own."
     )
     if figures["assumed"]:

@@ -85,7 +85,7 @@ def simulation_lines(figures: Figures) -> Iterator[str]:
             f"{loss['mean']:,.0f} a season in the mean (standard error {loss['error']:,.0f}), "
             f"{bushels['mean']:,.0f} bu",
         )
-    yield from labelled_wrapped("an hour more", _hour_more_text(figures))
+    yield from labelled_wrapped("an hour more", hour_more_text(figures))
 
 
 def simulation_notes(figures: Figures) -> Iterator[str]:
@@ -107,7 +107,7 @@ def _years(years: list[int]) -> str:
     return f"{years[0]} to {years[-1]}" if len(years) > 1 else str(years[0])
 
 
-def _hour_more_text(figures: Figures) -> str:
+def hour_more_text(figures: Figures) -> str:
     """Return what an hour more a day is worth of those who hold the work up most."""
     paid = [each for each in figures["hours_more"] if each["worth"]["mean"] >= _LEAST_WORTH]
     if paid:
