@@ -110,7 +110,7 @@ def rough_notes(smoothed: list[Figures]) -> Iterator[str]:
     if apart >= ROUGH_DEG:
         yield (
             f"caution: smoothed to {last['smoothed_ft']:,.0f} ft instead of {first['smoothed_ft']:,.0f} ft, the "
-            f"heights put the least soil at {last['direction_deg']:.0f} deg and not at {first['direction_deg']:.0f} deg. "
+            f"heights put the least soil at {last['direction_deg']:.0f} and not at {first['direction_deg']:.0f} deg. "
             "Small ridges, or noise of the heights, decide here; look at the ground, and set the width with --smooth."
         )
 
