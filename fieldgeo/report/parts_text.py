@@ -29,17 +29,17 @@ def parts_lines(figures: Mapping[str, Any]) -> Iterator[str]:
         From `fieldgeo.analysis.divided.figures.parts_figures`.
     """
     undivided, parts = figures["undivided"], figures["parts"]
-    tried = f"the best of {count_text(figures['divisions_tried'], 'division')} tried"
+    tried = f"best of {count_text(figures['divisions_tried'], 'division')} tried"
     if not parts:
         yield labelled("parts", f"left undivided: {_none_text(figures['divisions_tried'])}")
         return
     ground = sum(not part["is_end_rows"] for part in parts)
-    yield labelled_figure("parts", f"{ground}", f"{tried}; {figures['divisions_laid']} laid out exactly")
+    yield labelled_figure("parts", f"{ground}", f"{tried}, {figures['divisions_laid']} laid out")
     head = ["part", "area", "direction", "passes", "undivided"]
     yield from table(head, [_row(part) for part in parts], left=0)
     yield labelled_figure(
-        "saved", f"{figures['saved_h']:.2f} h", f"{figures['saved_pct']:.1f} % of {undivided['field_time_h']:.2f} h "
-        f"undivided at {direction_text(undivided['direction_deg'])}",
+        "saved", f"{figures['saved_h']:.2f} h", f"{figures['saved_pct']:.1f} % of {undivided['field_time_h']:.2f} h, "
+        f"undivided {direction_text(undivided['direction_deg'])}",
     )  # fmt: skip
     yield f"    {_change(undivided['passes'] - figures['passes'], 'pass', 'passes')}, " + (
         f"{_change(figures['saved_turns'], 'turn', 'turns')}, {_driving_text(figures['saved_travel_m'])}"
