@@ -47,6 +47,8 @@ if TYPE_CHECKING:
         ShedError,
     )
     from fieldgeo.export.count_raster import CountRaster, grid_like, own_grid, write_count_raster
+    from fieldgeo.export.log_layers import write_log
+    from fieldgeo.export.write import write_field, write_fields, write_plan
     from fieldgeo.frame import Frame
     from fieldgeo.layout.curved.lay import lay_along
     from fieldgeo.layout.curved.model import CurvedLayout, CurvedPasses
@@ -112,6 +114,8 @@ _HOMES = {
         "SeasonError", "ShedError",
     ),
     "fieldgeo.export.count_raster": ("CountRaster", "grid_like", "own_grid", "write_count_raster"),
+    "fieldgeo.export.log_layers": ("write_log",),
+    "fieldgeo.export.write": ("write_field", "write_fields", "write_plan"),
     "fieldgeo.frame": ("Frame",),
     "fieldgeo.layout.curved.lay": ("lay_along",),
     "fieldgeo.layout.curved.model": ("CurvedLayout", "CurvedPasses"),
@@ -171,7 +175,8 @@ __all__ = [
     "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log",
     "read_outline", "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
     "season_supplies", "season_tools", "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost",
-    "trade_slope", "try_change", "weather_on", "write_count_raster", "yearly_cost",
+    "trade_slope", "try_change", "weather_on", "write_count_raster", "write_field", "write_fields", "write_log",
+    "write_plan", "yearly_cost",
 ]  # fmt: skip
 
 

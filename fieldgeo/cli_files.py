@@ -22,7 +22,7 @@ def check_targets(options: dict[str, Any]) -> None:
 
     targets = [
         options[key]
-        for key in ("out", "map_file", "pass_file", "time_file", "strip_file", "calibrate")
+        for key in ("out", "map_file", "pass_file", "time_file", "strip_file", "plot_file", "cost_file", "calibrate")
         if options.get(key)
     ]
     for target in targets:
@@ -47,28 +47,13 @@ def write(
     """Write the files that the options ask for."""
     force = options["force"]
     if options["out"]:
-        from fieldgeo.analysis.curved.plan import CurvedPlan
-        from fieldgeo.analysis.divided.plan import DividedPlan
-        from fieldgeo.analysis.plow import LandPlan
-        from fieldgeo.export.curved import write_curved
-        from fieldgeo.export.furrows import write_land_plan
-        from fieldgeo.export.layers import write_field, write_plan
-        from fieldgeo.export.parts import write_parts
-        from fieldgeo.export.stops import write_loaded
+        from fieldgeo.export.write import write_field, write_plan
         from fieldgeo.outline.field import Field
 
-        if isinstance(thing, CurvedPlan):
-            notes = write_curved(thing, options["out"], force=force)
-        elif isinstance(thing, DividedPlan):
-            notes = write_parts(thing, options["out"], force=force)
-        elif isinstance(thing, LandPlan):
-            notes = write_land_plan(thing, options["out"], force=force)
-        elif isinstance(thing, Field):
+        if isinstance(thing, Field):
             notes = write_field(thing, options["out"], force=force)
-        elif loaded is not None:
-            notes = write_loaded(loaded, options["out"], force=force)
         else:
-            notes = write_plan(thing, options["out"], force=force)
+            notes = write_plan(thing if loaded is None else loaded, options["out"], force=force)
         say(f"written: {options['out']}", *(f"note: {note}." for note in notes))
     if options["map_file"]:
         from fieldgeo.report.map import save_map

@@ -15,9 +15,10 @@ from pyproj import Geod
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.export.formats import SUFFIXES
-from fieldgeo.export.layers import LAYERS, plan_layers, write_field, write_plan
+from fieldgeo.export.layers import LAYERS, plan_layers
 from fieldgeo.export.shapefile import MOST_TEXT_BYTES, short_names
 from fieldgeo.export.styles import STYLES, qgis_style, sld_style
+from fieldgeo.export.write import write_field, write_plan
 from fieldgeo.frame import Frame, shape_to_lonlat
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline import read_outline

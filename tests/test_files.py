@@ -13,7 +13,7 @@ from pyproj import Transformer
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.errors import CrsError, FileError, OutlineError
-from fieldgeo.export.layers import write_field, write_plan
+from fieldgeo.export.write import write_field, write_plan
 from fieldgeo.frame import LONLAT, crs_to_lonlat, parse_crs
 from fieldgeo.outline.farm import read_farm
 from fieldgeo.outline.files.kinds import SUFFIXES

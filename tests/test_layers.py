@@ -10,7 +10,8 @@ import shapely
 
 from fieldgeo.analysis.lay import lay
 from fieldgeo.errors import FileError, InputError
-from fieldgeo.export.layers import LAYERS, plan_layers, write_field, write_plan
+from fieldgeo.export.layers import LAYERS, plan_layers
+from fieldgeo.export.write import write_field, write_plan
 from fieldgeo.frame import Frame, shape_to_lonlat
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline import read_outline

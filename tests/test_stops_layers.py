@@ -9,7 +9,8 @@ import shapely
 from fieldgeo.analysis.asked_loads import asked_load, load_on
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.loaded import LoadedPlan, load_plan
-from fieldgeo.export.stops import STOP_LAYERS, stop_layers, write_loaded
+from fieldgeo.export.stops import STOP_LAYERS, stop_layers
+from fieldgeo.export.write import write_plan
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.read import read_outline
 
@@ -39,7 +40,7 @@ def test_attributes_are_those_of_the_layer() -> None:
 def test_stops_are_written_beside_the_plan(tmp_path: Path) -> None:
     result = loaded(tank="6bu", rate="0.43bu/ac")
     path = tmp_path / "plan.geojson"
-    write_loaded(result, path)
+    write_plan(result, path)
     features = json.loads(path.read_text(encoding="utf-8"))["features"]
     stops = [each for each in features if each["properties"]["layer"] == "stops"]
     assert len(stops) == len(result.stops.stops)
@@ -57,7 +58,7 @@ def test_passes_with_stops_on_them_stay_in_one_piece_in_a_geopackage(tmp_path: P
     result = loaded(tank="180bu", **{"yield": "180bu/ac"})
     assert any(stop.along_m is not None for stop in result.stops.stops)
     path = tmp_path / "plan.gpkg"
-    write_loaded(result, path)
+    write_plan(result, path)
     assert len(geopandas.read_file(path, layer="headland_rounds")) == len(result.plan.layout.headland.runs)
     stops = geopandas.read_file(path, layer="stops")
     assert len(stops) == len(result.stops.stops)

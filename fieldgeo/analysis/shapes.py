@@ -125,7 +125,8 @@ def ground_levels(shapes: list[shapely.MultiPolygon]) -> list[shapely.MultiPolyg
         tree = shapely.STRtree(shapes)
         again: list[shapely.MultiPolygon] = []
         for number, shape in enumerate(shapes):
-            near = [shapes[other] for other in tree.query(shape) if other < number]
+            # Boxes of rings lie in each other where the rings are far apart: the shapes themselves are asked.
+            near = [shapes[other] for other in tree.query(shape, predicate="intersects") if other < number]
             part = intersection(shape, union(near)) if near else shapely.MultiPolygon()
             if part.area > LEAST_AREA_M2:
                 again.append(part)

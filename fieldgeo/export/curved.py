@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING, Final
 
 import shapely
 
-from fieldgeo.export.files import check_placed
-from fieldgeo.export.formats import write_layers
+from fieldgeo.export.guidance import BENT_GUIDANCE
 from fieldgeo.export.kinds import LayerKind
 from fieldgeo.export.layers import LAYERS, plan_layers
 from fieldgeo.units import to_acres, to_feet
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.curved.plan import CurvedPlan
-    from fieldgeo.export.files import PathLike
     from fieldgeo.export.kinds import Column, Kinds, Layers
 
 _PASS_COLUMNS: Final[dict[str, Column]] = {"offset_m": "float64", "is_smoothed": "bool", "deviation_m": "float64"}
@@ -22,6 +20,7 @@ CURVED_LAYERS: Final[Kinds] = {
     name: LayerKind(kind.geometry, {**kind.columns, **_PASS_COLUMNS}) if name == "passes" else kind
     for name, kind in LAYERS.items()
 } | {
+    "guidance": BENT_GUIDANCE,
     "key_line": LayerKind(
         "LineString", {"kind": "str", "least_radius_m": "float64", "deviation_m": "float64", "length_ft": "float64"}
     ),
@@ -76,31 +75,3 @@ def curved_layers(plan: CurvedPlan) -> Layers:
         for swath, number in zip(passes.swath_shapes, passes.swath_pass.tolist(), strict=True)
     ]
     return layers
-
-
-def write_curved(plan: CurvedPlan, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
-    """Write a plan of curved passes to a file, whole or not at all, and say what its format does not hold.
-
-    Parameters
-    ----------
-    plan : CurvedPlan
-        One tool along bent lines on one field.
-    path : str or path
-        As for `fieldgeo.export.formats.write_layers`.
-    force : bool
-        Whether an existing file may be replaced.
-
-    Returns
-    -------
-    tuple of str
-        What the format cannot hold and how it was dealt with.
-
-    Raises
-    ------
-    InputError
-        If the suffix is of another format, or the place of the field is not known.
-    FileError
-        If the file exists and `force` is not set, or it cannot be written.
-    """
-    check_placed(plan.field, path)
-    return write_layers(curved_layers(plan), CURVED_LAYERS, plan.field.frame, path, force=force)

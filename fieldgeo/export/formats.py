@@ -5,6 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+import shapely
+
 from fieldgeo.errors import InputError
 from fieldgeo.export.geojson import write_geojson
 
@@ -16,6 +19,34 @@ if TYPE_CHECKING:
 SUFFIXES: Final = (".geojson", ".json", ".gpkg", ".kml", ".gpx", ".zip", ".csv")
 
 
+_DRAWN: Final = ("MultiPolygon", "Polygon", "LineString", "Point")  # kinds of shapes in the order they are drawn
+
+
+def into_frame(shape: shapely.Geometry, own: Frame, other: Frame) -> shapely.Geometry:
+    """Return a shape of one frame in another, corner by corner: shapes of several fields go into one file by way of it.
+
+    Parameters
+    ----------
+    shape : shapely.Geometry
+        In its own frame. [m]
+    own, other : Frame
+        Its own frame, and the other.
+    """
+    if own == other:
+        return shape
+    return shapely.transform(shape, lambda xy: np.column_stack(other.to_frame(*own.to_lonlat(*xy.T))))
+
+
+def _drawn_order(layers: Layers, kinds: Kinds) -> Layers:
+    """Return layers with the outline first, then ground, lines, points.
+
+    Programs that draw a file draw what stands first in it first, below the rest, as papers and web maps do. A GIS
+    program that puts the first table on top hides nothing by it: no ground is painted but with hatching.
+    """
+    order = sorted(layers, key=lambda name: (name != "outline", _DRAWN.index(kinds[name].geometry)))
+    return {name: layers[name] for name in order}
+
+
 def write_layers(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
     """Write layers to a file, whole or not at all, and say what its format does not hold.
 
@@ -24,7 +55,7 @@ def write_layers(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike, *, 
     layers : dict of str to list of (shapely.Geometry, dict)
         Shapes in the frame [m] with their attributes.
     kinds : mapping of str to LayerKind
-        What each layer holds.
+        What each layer holds. In the file the outline comes first, then layers of ground, of lines, of points.
     frame : Frame
         The plane of the shapes.
     path : str or path
@@ -48,6 +79,7 @@ def write_layers(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike, *, 
         If the file exists and `force` is not set, or it cannot be written.
     """
     suffix = Path(path).suffix.lower()
+    layers = _drawn_order(layers, kinds)
     if suffix == ".gpkg":
         from fieldgeo.export.geopackage import write_geopackage
 

@@ -6,17 +6,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import shapely
 
-from fieldgeo.export.files import check_placed
-from fieldgeo.export.formats import write_layers
 from fieldgeo.export.kinds import LayerKind
-from fieldgeo.export.layers import LAYERS, plan_layers
 from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.plow import LandPlan
-    from fieldgeo.export.files import PathLike
     from fieldgeo.export.kinds import Layers
     from fieldgeo.layout.furrows import Furrow
 
@@ -51,35 +47,6 @@ def furrow_layers(plowed: LandPlan) -> Layers:
         ]
         for name, its in found.items()
     }
-
-
-def write_land_plan(plowed: LandPlan, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
-    """Write a field plowed in lands to a file, whole or not at all: its plan, and its furrows as lines.
-
-    Parameters
-    ----------
-    plowed : LandPlan
-        A field plowed in lands.
-    path : str or path
-        As for `fieldgeo.export.formats.write_layers`.
-    force : bool
-        Whether an existing file may be replaced.
-
-    Returns
-    -------
-    tuple of str
-        What the format cannot hold and how it was dealt with.
-
-    Raises
-    ------
-    InputError
-        If the suffix is of another format, or the place of the field is not known.
-    FileError
-        If the file exists and `force` is not set, or it cannot be written.
-    """
-    check_placed(plowed.plan.field, path)
-    layers = plan_layers(plowed.plan) | furrow_layers(plowed)
-    return write_layers(layers, {**LAYERS, **FURROW_LAYERS}, plowed.plan.field.frame, path, force=force)
 
 
 def _about(number: int, furrow: Furrow) -> dict[str, Any]:

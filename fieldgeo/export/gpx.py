@@ -52,8 +52,9 @@ def write_gpx(layers: Layers, frame: Frame, path: PathLike, *, force: bool) -> t
     parts: dict[str, list[ElementTree.Element]] = {"wpt": [], "rte": [], "trk": []}
     left_out: dict[str, int] = {}
     vanished = 0
-    for layer, members in layers.items():
-        for number, (shape, properties) in enumerate(members, start=1):
+    # A device lists routes as they come: what to be guided by first, then the rest in the order that it is driven.
+    for layer in sorted(layers, key=lambda name: _ROUTES.index(name) if name in _ROUTES else len(_ROUTES)):
+        for number, (shape, properties) in enumerate(layers[layer], start=1):
             if shapely.get_dimensions(shape) == 2 and layer not in _RINGS:
                 left_out[layer] = left_out.get(layer, 0) + 1
                 continue
@@ -75,7 +76,8 @@ def write_gpx(layers: Layers, frame: Frame, path: PathLike, *, force: bool) -> t
 
 def _elements(layer: str, number: int, place: shapely.Geometry, properties: Properties) -> list[ElementTree.Element]:
     name = f"{layer.removesuffix('s').replace('_', ' ')} {properties.get('number', number)}"
-    about = ", ".join(f"{key} {storable(value)}" for key, value in properties.items())
+    kept = {key: storable(value) for key, value in properties.items()}
+    about = ", ".join(f"{key} {value}" for key, value in kept.items() if value not in {None, ""})
     pieces = list(shapely.get_parts(shapely.boundary(place) if layer in _RINGS else place))
     if isinstance(place, shapely.Point):
         return [_waypoint(place, name, about)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import isfinite
 from typing import Any, Literal, NamedTuple
 
 import shapely
@@ -30,8 +31,10 @@ def storable(value: object) -> object:
     ----------
     value : object
         Any attribute. Of text, half a character, as broken files have, becomes "?", and what XML and databases know no
-        way to hold (control characters but tab and line ends) is left out.
+        way to hold (control characters but tab and line ends) is left out. A number that is none becomes None.
     """
+    if isinstance(value, float) and not isfinite(value):
+        return None
     if not isinstance(value, str):
         return value
     text = value.encode("utf-8", "replace").decode("utf-8")

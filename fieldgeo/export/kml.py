@@ -82,7 +82,8 @@ def _placemark(
     table = ElementTree.SubElement(element, "ExtendedData")
     for key, value in properties.items():
         data = ElementTree.SubElement(table, "Data", name=key)
-        ElementTree.SubElement(data, "value").text = str(storable(value))
+        kept = storable(value)
+        ElementTree.SubElement(data, "value").text = "" if kept is None else str(kept)
     if place is not None:  # else it is a sliver that vanishes at the decimals written; its attributes are kept
         _geometry(element, place)
 

@@ -6,15 +6,12 @@ from typing import TYPE_CHECKING, Final
 
 import shapely
 
-from fieldgeo.export.files import check_placed
-from fieldgeo.export.formats import write_layers
 from fieldgeo.export.kinds import LayerKind
 from fieldgeo.export.layers import LAYERS, plan_layers
 from fieldgeo.units import to_acres, to_feet
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.divided.plan import DividedPlan
-    from fieldgeo.export.files import PathLike
     from fieldgeo.export.kinds import Kinds, Layers
 
 PART_LAYERS: Final[Kinds] = {
@@ -82,31 +79,3 @@ def part_layers(plan: DividedPlan) -> Layers:
         for line in shapely.get_parts(seam.line).tolist()
     ]
     return layers
-
-
-def write_parts(plan: DividedPlan, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
-    """Write a divided plan to a file, whole or not at all, and say what its format does not hold.
-
-    Parameters
-    ----------
-    plan : DividedPlan
-        One tool on one field in parts.
-    path : str or path
-        As for `fieldgeo.export.formats.write_layers`.
-    force : bool
-        Whether an existing file may be replaced.
-
-    Returns
-    -------
-    tuple of str
-        What the format cannot hold and how it was dealt with.
-
-    Raises
-    ------
-    InputError
-        If the suffix is of another format, or the place of the field is not known.
-    FileError
-        If the file exists and `force` is not set, or it cannot be written.
-    """
-    check_placed(plan.field, path)
-    return write_layers(part_layers(plan), PART_LAYERS, plan.field.frame, path, force=force)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 MOST_NAME: Final = 10
 MOST_TEXT_BYTES: Final = 254
+_UNITS: Final = ("m", "ft", "m2", "ac", "deg", "s")
 _EPOCH: Final = (1980, 1, 1, 0, 0, 0)  # of the files in the archive: the same plan gives the same archive
 
 
@@ -103,7 +104,8 @@ def short_names(names: Iterable[str]) -> dict[str, str]:
     for name in wanted:
         if name in short:
             continue
-        brief, number = name.rpartition("_")[0][:MOST_NAME] or name[:MOST_NAME], 1
+        rest, _, unit = name.rpartition("_")
+        brief, number = (rest if unit in _UNITS else name)[:MOST_NAME], 1
         while brief in short.values():
             brief = f"{brief[: MOST_NAME - len(str(number))]}{number}"
             number += 1

@@ -7,16 +7,12 @@ from typing import TYPE_CHECKING, Any, Final
 import shapely
 
 from fieldgeo.analysis.stops_figures import load_figures
-from fieldgeo.export.files import check_placed
-from fieldgeo.export.formats import write_layers
 from fieldgeo.export.kinds import LayerKind
-from fieldgeo.export.layers import LAYERS, plan_layers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from fieldgeo.analysis.loaded import LoadedPlan
-    from fieldgeo.export.files import PathLike
     from fieldgeo.export.kinds import Layers
 
 STOP_LAYERS: Final[Mapping[str, LayerKind]] = {
@@ -55,35 +51,6 @@ def stop_layers(loaded: LoadedPlan) -> Layers:
             for stand in figures["stands"]
         ],
     }  # fmt: skip
-
-
-def write_loaded(loaded: LoadedPlan, path: PathLike, *, force: bool = False) -> tuple[str, ...]:
-    """Write a plan and its stops to a file, whole or not at all: every pass in one piece, and the stops as points.
-
-    Parameters
-    ----------
-    loaded : LoadedPlan
-        A plan with its stops.
-    path : str or path
-        As for `fieldgeo.export.formats.write_layers`.
-    force : bool
-        Whether an existing file may be replaced.
-
-    Returns
-    -------
-    tuple of str
-        What the format cannot hold and how it was dealt with.
-
-    Raises
-    ------
-    InputError
-        If the suffix is of another format, or the place of the field is not known.
-    FileError
-        If the file exists and `force` is not set, or it cannot be written.
-    """
-    check_placed(loaded.plan.field, path)
-    layers = plan_layers(loaded.without) | stop_layers(loaded)
-    return write_layers(layers, {**LAYERS, **STOP_LAYERS}, loaded.plan.field.frame, path, force=force)
 
 
 def _stop_row(stop: dict[str, Any]) -> dict[str, Any]:
