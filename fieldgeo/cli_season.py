@@ -11,7 +11,10 @@ from fieldgeo.cli_options import ends_in, examples, json_option
 from fieldgeo.cli_supplies import supplies_for, supplies_options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fieldgeo.season.bottleneck import HourWorth
+    from fieldgeo.season.model import Season
     from fieldgeo.season.plan import SeasonPlan
     from fieldgeo.season.solve import Effort
     from fieldgeo.season.what_if import Change, Variant
@@ -38,6 +41,10 @@ if TYPE_CHECKING:
 @supplies_options
 @click.option("--out", metavar="FILE", callback=ends_in(".csv", ".gpkg", ".geojson", ".json"),
               help="Write the operations with dates and machines (.csv), and outlines (.gpkg, .geojson).")  # fmt: skip
+@click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+              help="Draw who is busy when (.svg, .png, .pdf).")  # fmt: skip
+@click.option("--cost-plot", "cost_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
+              help="Draw what an acre of each operation costs (.svg, .png, .pdf).")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 @json_option
 def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
@@ -45,7 +52,8 @@ def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
 
     FILE (TOML) names fields, crops, operations with their windows, tools and tractors of a shed, and the weather.
     """  # fmt: skip
-    from fieldgeo.export.files import check_target
+    from fieldgeo.cli_files import check_targets
+    from fieldgeo.report.cost_text import season_cost_lines, season_cost_notes
     from fieldgeo.report.schedule_text import schedule_lines, schedule_notes
     from fieldgeo.report.season_weather_text import (
         simulation_lines,
@@ -54,36 +62,85 @@ def season(file: str, changes: tuple[str, ...], **options: Any) -> None:
         weather_notes,
     )
     from fieldgeo.report.supplies_text import supplies_lines, supplies_notes
+
+    check_targets(options)
+    plan, figures = season_answer(
+        file, changes, effort=options["effort"], seed=options["seed"], seasons=options["seasons"],
+        load_bu=options["load_bu"],
+    )  # fmt: skip
+    _write(plan, figures, options)
+    drawn = figures["drawn_seasons"]
+    lines = [*schedule_lines(figures), *weather_lines(figures["weather"]), *(simulation_lines(drawn) if drawn else ())]
+    lines += season_cost_lines(figures["costs"])
+    lines += supplies_lines(figures["supplies"]) if options["supplies"] else ()
+    answer(figures, lines, as_json=options["as_json"])
+    read = plan.season
+    say(*field_notes(*(each.field for each in read.fields)), *schedule_notes(figures))
+    say(*(f"note: {each.losses_source}." for each in read.operations if each.losses_source))
+    say(*weather_notes(figures["weather"]), *(simulation_notes(drawn) if drawn else ()))
+    say(*season_cost_notes(figures["costs"]))
+    say(*(supplies_notes(figures["supplies"]) if options["supplies"] else ()))
+
+
+def season_answer(
+    file: str, changes: Sequence[str] = (), *, effort: float = 1.0, seed: int = 4, seasons: int = 1000,
+    load_bu: float | None = None,
+) -> tuple[SeasonPlan, dict[str, Any]]:  # fmt: skip
+    """Return a season planned, and all its figures.
+
+    Parameters
+    ----------
+    file : str
+        The season file.
+    changes : sequence of str
+        What if.
+    effort, seed : float, int
+        Work and seed of the solver; the seed is that of the seasons drawn too.
+    seasons : int
+        Wet and dry seasons to draw; 0 for none.
+    load_bu : float, optional
+        What a truck holds. [bu]
+    """
+    from fieldgeo.season.costs import season_costs
+    from fieldgeo.season.costs_figures import costs_figures
     from fieldgeo.season.figures import season_figures
     from fieldgeo.season.read import read_season
     from fieldgeo.season.solve import Effort
     from fieldgeo.season.what_if import read_change
 
-    if options["out"]:
-        check_target(options["out"], force=options["force"])
     read = read_season(file)
     asked = [read_change(text, read) for text in changes]
-    effort = Effort(work=options["effort"], seed=options["seed"])
-    plan, worth, variants = _planned(read, asked, effort)
+    plan, worth, variants = _planned(read, asked, Effort(work=effort, seed=seed))
     figures = season_figures(plan, worth=worth, variants=variants)
-    figures["chance_of_finishing"] = _chances(plan, options["seasons"], options["seed"])
-    figures["supplies"] = supplies_for(plan, options["load_bu"])
+    drawn = figures["drawn_seasons"] = _chances(plan, seasons, seed)
+    figures["chance_of_finishing"] = (
+        {each["operation"]: each["chance"] for each in drawn["operations"]} if drawn else {}
+    )
+    figures["supplies"] = supplies_for(plan, load_bu)
+    figures["costs"] = costs_figures(season_costs(plan), plan)
+    return plan, figures
+
+
+def _write(plan: SeasonPlan, figures: dict[str, Any], options: dict[str, Any]) -> None:
+    force = options["force"]
     if options["out"]:
         from fieldgeo.export.season_table import write_season
 
-        write_season(plan, options["out"], force=options["force"])
+        write_season(plan, options["out"], force=force)
         say(f"written: {options['out']}")
-    drawn = figures["chance_of_finishing"]
-    lines = [*schedule_lines(figures), *weather_lines(figures["weather"]), *(simulation_lines(drawn) if drawn else ())]
-    lines += supplies_lines(figures["supplies"]) if options["supplies"] else ()
-    answer(figures, lines, as_json=options["as_json"])
-    say(*field_notes(*(each.field for each in read.fields)), *schedule_notes(figures))
-    say(*(f"note: {each.losses_source}." for each in read.operations if each.losses_source))
-    say(*weather_notes(figures["weather"]), *(simulation_notes(drawn) if drawn else ()))
-    say(*(supplies_notes(figures["supplies"]) if options["supplies"] else ()))
+    if options["plot_file"]:
+        from fieldgeo.report.season_plot import save_season_plot
+
+        save_season_plot(plan, options["plot_file"], force=force)
+        say(f"written: {options['plot_file']}")
+    if options["cost_file"]:
+        from fieldgeo.report.cost_plot import save_cost_plot
+
+        save_cost_plot(figures["costs"], options["cost_file"], force=force)
+        say(f"written: {options['cost_file']}")
 
 
-def _planned(read: Any, asked: list[Change], effort: Effort) -> tuple[SeasonPlan, list[HourWorth], list[Variant]]:
+def _planned(read: Season, asked: list[Change], effort: Effort) -> tuple[SeasonPlan, list[HourWorth], list[Variant]]:
     """Return the season planned, what an hour more of each machine is worth, and the season with changes."""
     from fieldgeo.season.bottleneck import SEARCHED, hours_worth
     from fieldgeo.season.plan import plan_season, plan_steps

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from fieldgeo.analysis.farm_work import FieldJob
+from fieldgeo.analysis.farm_work import FieldJob, work_fields
 from fieldgeo.machinery.shed import read_shed
 from fieldgeo.outline.read import read_outline
 from fieldgeo.report.book.make import BookOrder, make_book, save_book
@@ -29,12 +29,13 @@ def book(tmp_path_factory):
     names = ("16-row planter", "8-row row cultivator", "combine, 6-row corn head")
     tools = tuple(shed.tool(name) for name in names)
     fields = [read_outline(SAMPLES / f"{name}.geojson") for name in ("ell", "across_the_road")]
-    carries = {
-        "16-row planter": {"tank": "8bags", "rate": "32000seeds/ac", "holds": ["80000seeds/bag"]},
-        "combine, 6-row corn head": {"tank": "240bu", "yield": "180bu/ac"},
-    }
-    jobs = tuple(FieldJob(field=field, tools=tools, direction_deg=90.0) for field in fields)
-    made, figures = make_book(BookOrder(farm=ODD, shed=shed, jobs=jobs, carries=carries), processes=1)
+    carries = (
+        {"tank": "8bags", "rate": "32000seeds/ac", "holds": ["80000seeds/bag"]},
+        {},
+        {"tank": "240bu", "yield": "180bu/ac"},
+    )
+    jobs = [FieldJob(field=field, tools=tools, carries=carries, direction_deg=90.0) for field in fields]
+    made, figures = make_book(BookOrder(farm=ODD, shed=shed, works=work_fields(jobs, processes=1)))
     path = tmp_path_factory.mktemp("book") / "field_book.html"
     save_book(made, [path], processes=1)
     return path, figures

@@ -23,7 +23,7 @@ SAMPLES = Path(__file__).parents[1] / "sample_fields"
 PLANTER = Tool(name="planter", kind="row-crop planter", width_m=12.192, rows=16, row_spacing_m=0.762)
 HARROW = Tool(name="harrow", kind="roller harrow", width_m=9.144)
 WIDE = Tool(name="boom", width_m=120.0)
-CARRIES = {"planter": {"tank": "4bags", "rate": "32000seeds/ac", "holds": ["80000seeds/bag"]}}
+SEED = {"tank": "4bags", "rate": "32000seeds/ac", "holds": ["80000seeds/bag"]}
 
 
 def rectangle(name="Long Eighty", width_m=400.0, height_m=800.0):
@@ -34,10 +34,10 @@ def rectangle(name="Long Eighty", width_m=400.0, height_m=800.0):
 def works():
     tools = (HARROW, PLANTER)
     jobs = [
-        FieldJob(field=rectangle(), tools=tools),
+        FieldJob(field=rectangle(), tools=tools, carries=({}, SEED)),
         FieldJob(field=rectangle("Strip", 60.0, 900.0), tools=(*tools, WIDE)),
     ]
-    return work_fields(jobs, CARRIES, processes=1)
+    return work_fields(jobs, processes=1)
 
 
 def test_all_tools_on_a_field_run_in_the_direction_of_the_one_that_lays_rows(works):
@@ -59,9 +59,8 @@ def test_stops_are_planned_where_the_tool_says_what_it_carries(works):
 
 def test_what_cannot_be_laid_is_told_and_the_rest_is_done():
     strip = rectangle("Strip", 60.0, 100.0)
-    work = work_field(
-        FieldJob(field=strip, tools=(HARROW, WIDE)), carries={"harrow": {"tank": "1bu", "rate": "500bu/ac"}}
-    )
+    too_little = {"tank": "1bu", "rate": "500bu/ac"}
+    work = work_field(FieldJob(field=strip, tools=(HARROW, WIDE), carries=(too_little, {})))
     assert work.works[1].plan is None
     assert "must be narrower" in work.works[1].refusal
     assert work.works[0].plan is not None
@@ -75,7 +74,7 @@ def test_what_cannot_be_laid_is_told_and_the_rest_is_done():
 def test_a_given_direction_and_a_gate_are_kept():
     field = rectangle()
     gate = tuple(float(value) for value in field.frame.to_lonlat(0.0, 0.0))
-    work = work_field(FieldJob(field=field, tools=(PLANTER,), direction_deg=90.0, gate=gate), carries={})
+    work = work_field(FieldJob(field=field, tools=(PLANTER,), direction_deg=90.0, gate=gate))
     assert work.is_given
     assert work.lead_work.plan.layout.direction_deg == 90.0
     assert work.lead_work.plan.route.legs[0].points()[0] == pytest.approx([0.0, 0.0], abs=1e-3)
@@ -114,14 +113,19 @@ def test_the_first_pass_is_where_the_figures_say(works):
 def test_the_same_work_on_one_process_and_on_two():
     jobs = [FieldJob(field=rectangle(name), tools=(PLANTER,), direction_deg=0.0) for name in ("One", "Two", "Three")]
     done: list[int] = []
-    many = work_fields(jobs, {}, processes=2, progress=lambda: done.append(1))
-    assert farm_figures(many) == farm_figures(work_fields(jobs, {}, processes=1))
+    many = work_fields(jobs, processes=2, progress=lambda: done.append(1))
+    assert farm_figures(many) == farm_figures(work_fields(jobs, processes=1))
     assert len(done) == 3
+
+
+def test_a_load_for_every_tool_or_none():
+    with pytest.raises(InputError, match="1 loads for 2 tools"):
+        FieldJob(field=rectangle(), tools=(HARROW, PLANTER), carries=(SEED,))
 
 
 def test_no_process_at_all_is_refused():
     with pytest.raises(InputError, match="1 or more"):
-        work_fields([], {}, processes=0)
+        work_fields([], processes=0)
 
 
 def test_a_map_of_the_farm_holds_every_field_at_its_size():
@@ -142,17 +146,15 @@ def test_fields_far_apart_or_without_a_place_are_not_drawn_together():
 
 def test_a_book_without_a_field_is_refused():
     with pytest.raises(InputError, match="no field"):
-        BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), jobs=())
+        BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), works=())
 
 
 def test_an_odd_field_does_not_stop_the_book(tmp_path):
     speck = Field(
         name="Speck", shape=shapely.MultiPolygon([shapely.box(0, 0, 8, 8)]), frame=Frame(lon_deg=0.0, lat_deg=0.0)
     )
-    made, figures = make_book(
-        BookOrder(farm="", shed=read_shed(SAMPLES / "shed.toml"), jobs=(FieldJob(field=speck, tools=(PLANTER,)),)),
-        processes=1,
-    )
+    work = work_field(FieldJob(field=speck, tools=(PLANTER,)))
+    made, figures = make_book(BookOrder(farm="", shed=read_shed(SAMPLES / "shed.toml"), works=(work,)))
     assert figures["fields"][0]["lead"] is None
     save_book(made, [tmp_path / "a.html", tmp_path / "a.pdf"], processes=1)
     assert "What cannot be done here" in (tmp_path / "a.html").read_text()
@@ -188,9 +190,8 @@ def test_wrong_usage_of_book_is_told(arguments, words):
 
 
 def test_a_book_of_another_format_is_not_begun(tmp_path):
-    jobs = (FieldJob(field=rectangle(), tools=(PLANTER,), direction_deg=0.0),)
-    order = BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), jobs=jobs)
-    made, _ = make_book(order, processes=1)
+    work = work_field(FieldJob(field=rectangle(), tools=(PLANTER,), direction_deg=0.0))
+    made, _ = make_book(BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), works=(work,)))
     with pytest.raises(InputError, match=r"\.html or \.pdf"):
         save_book(made, [tmp_path / "book.txt"])
     (tmp_path / "book.html").write_text("mine")

@@ -157,7 +157,8 @@ def test_the_verb_answers_and_writes(file: Path, tmp_path: Path) -> None:
     out = tmp_path / "season.csv"
     figures = answer("season", str(file), "--effort", "0.1", "--seasons", "50", "--out", str(out))
     assert {"operations", "finish", "bottleneck", "chance_of_finishing"} <= figures.keys()
-    assert figures["chance_of_finishing"]["seasons"] == 50
+    assert figures["drawn_seasons"]["seasons"] == 50
+    assert figures["chance_of_finishing"].keys() == figures["finish"].keys()
     rows = out.read_text(encoding="utf-8").splitlines()
     assert rows[0].startswith("operation,field,crop,status,begins_on,finished_on")
     assert len(rows) == 5

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import partial
 from os import cpu_count
 from typing import TYPE_CHECKING, Final, TypeVar
 
@@ -64,17 +63,27 @@ class FieldWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FieldJob:
-    """What is to be laid on one field."""
+    """What is to be laid on one field.
+
+    Raises
+    ------
+    InputError
+        If there are not as many loads as tools.
+    """
 
     field: Field
     tools: tuple[Tool, ...]
+    carries: tuple[Mapping[str, object], ...] = ()  # of each tool what it carries, as `Shed.loads` has it; empty: none
     direction_deg: float | None = None  # of the passes; None searches the best of the lead tool [deg]
     gate: tuple[float, float] | None = None  # longitude and latitude of the entrance [deg]
+
+    def __post_init__(self) -> None:
+        if self.carries and len(self.carries) != len(self.tools):
+            raise InputError(f"job on {self.field.name!r}: {len(self.carries)} loads for {len(self.tools)} tools.")
 
 
 def work_fields(
     jobs: Sequence[FieldJob],
-    carries: Mapping[str, Mapping[str, object]],
     *,
     processes: int | None = None,
     progress: Callable[[], None] | None = None,
@@ -85,8 +94,6 @@ def work_fields(
     ----------
     jobs : sequence of FieldJob
         What is to be laid.
-    carries : mapping of str to mapping
-        What each tool carries, as `fieldgeo.machinery.shed.Shed.loads` has it.
     processes : int, optional
         Processes to use; without it one for each core, `MOST_PROCESSES` at most.
     progress : callable, optional
@@ -99,7 +106,7 @@ def work_fields(
     """
     if processes is not None and processes < 1:
         raise InputError(f"processes: got {processes}. It must be 1 or more.")
-    return tuple(each_of(partial(work_field, carries=carries), jobs, processes=processes, progress=progress))
+    return tuple(each_of(work_field, jobs, processes=processes, progress=progress))
 
 
 def each_of(
@@ -137,7 +144,7 @@ def each_of(
     return done
 
 
-def work_field(job: FieldJob, *, carries: Mapping[str, Mapping[str, object]]) -> FieldWork:
+def work_field(job: FieldJob) -> FieldWork:
     """Return the tools laid on one field, all in the direction that is given or best for the lead tool.
 
     The lead tool is the first that lays rows, else the first of all: the others follow its rows. Passes of tillage may
@@ -147,8 +154,6 @@ def work_field(job: FieldJob, *, carries: Mapping[str, Mapping[str, object]]) ->
     ----------
     job : FieldJob
         What is to be laid.
-    carries : mapping of str to mapping
-        What each tool carries, as `fieldgeo.machinery.shed.Shed.loads` has it.
     """
     field, tools = job.field, job.tools
     entrance_xy = None
@@ -158,7 +163,8 @@ def work_field(job: FieldJob, *, carries: Mapping[str, Mapping[str, object]]) ->
     direction_deg, lead = job.direction_deg, -1
     works: dict[int, ToolWork] = {}
     for rank in order:
-        works[rank] = _work(field, tools[rank], direction_deg, entrance_xy, carries.get(tools[rank].name, {}))
+        own = job.carries[rank] if job.carries else {}
+        works[rank] = _work(field, tools[rank], direction_deg, entrance_xy, own)
         plan = works[rank].plan
         if plan is not None and lead < 0:
             lead, direction_deg = rank, plan.layout.direction_deg

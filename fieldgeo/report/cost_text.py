@@ -133,3 +133,34 @@ def cost_notes(figures: Figures) -> Iterator[str]:
         yield "note: lateness is not counted; --crop-value and --daily-loss count it."
     elif "hired" in figures:
         yield "note: lateness is counted for your own machines; hired work is taken to be done on time."
+
+
+def season_cost_lines(figures: Figures) -> Iterator[str]:
+    """Yield what an acre of each operation of a season costs.
+
+    Parameters
+    ----------
+    figures : dict
+        From `fieldgeo.season.costs_figures.costs_figures`.
+    """
+    if not figures["operations"]:
+        return
+    rows = [
+        (plain_name(each["operation"]), f"{each['area_ac']:,.0f}", f"{each['per_h']:,.0f}", f"{each['per_ac']:,.2f}",
+         f"{each['total']:,.0f}")
+        for each in figures["operations"]
+    ]  # fmt: skip
+    rows.append(("all, over the fields", f"{figures['area_ac']:,.0f}", "", f"{figures['per_ac']:,.2f}",
+                 f"{figures['total']:,.0f}"))  # fmt: skip
+    yield from table(("what it costs", "ac", "an hour", "an acre", "all"), rows, left=1)
+
+
+def season_cost_notes(figures: Figures) -> Iterator[str]:
+    """Yield what the cost of a season rests on, from `fieldgeo.season.costs_figures.costs_figures`."""
+    prices = figures["prices"]
+    yield (
+        f"note: cost with fuel at {prices['fuel_gal']:.2f} a gallon, labor at {prices['wage_h']:.2f} an hour, interest "
+        f"{prices['interest_pct']:g} %: placeholders, no source. The verb cost takes your own, and lists every figure "
+        "that is assumed."
+    )
+    yield from (f"note: no cost of {plain_name(each)}" for each in figures["left_out"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from datetime import date
 
+    from fieldgeo.analysis.farm_work import FieldWork
     from fieldgeo.analysis.plan import Plan
     from fieldgeo.frame import FloatArray
     from fieldgeo.machinery.tool import Tool
@@ -41,6 +42,7 @@ class FieldPlans:
 
     plans: dict[Key, Plan] = field(default_factory=dict)
     direction_deg: dict[str, float] = field(default_factory=dict)  # by field
+    works: list[FieldWork] = field(default_factory=list)  # the same as it was laid; a field that got more tools, again
     notes: list[str] = field(default_factory=list)
 
     def lay(self, season: Season, *, progress: Callable[[], None] = lambda: None) -> None:
@@ -59,37 +61,43 @@ class FieldPlans:
             If a tool cannot be laid on a field; every such pair is in `.problems`.
         """
         jobs: list[FieldJob] = []
-        carries: dict[str, Mapping[str, Any]] = {}
+        keys: list[tuple[str, ...]] = []
         for each in season.fields:
-            tools = self._missing(season, each, carries)
-            if not tools:
+            missing = self._missing(season, each)
+            if not missing:
                 progress()
                 continue
             direction = each.direction_deg if each.direction_deg is not None else self.direction_deg.get(each.name)
-            jobs.append(FieldJob(field=each.field, tools=tools, direction_deg=direction, gate=each.gate))
+            keys.append(tuple(missing))
+            jobs.append(
+                FieldJob(
+                    field=each.field, tools=tuple(tool for tool, _ in missing.values()),
+                    carries=tuple(own for _, own in missing.values()), direction_deg=direction, gate=each.gate,
+                )
+            )  # fmt: skip
         problems = []
-        for work in work_fields(jobs, carries, progress=progress):
-            for one in work.works:
+        for work, names in zip(work_fields(jobs, progress=progress), keys, strict=True):
+            self.works.append(work)
+            for one, name in zip(work.works, names, strict=True):
                 if one.plan is None:
                     problems.append(f"tool {one.tool.name!r} on field {work.field.name!r}: {one.refusal}")
                     continue
                 self.direction_deg.setdefault(work.field.name, one.plan.layout.direction_deg)
-                self.plans[work.field.name, one.tool.name] = one.plan if one.loaded is None else one.loaded.plan
+                self.plans[work.field.name, name] = one.plan if one.loaded is None else one.loaded.plan
                 if one.refusal:
                     self.notes.append(f"{work.field.name}, {one.tool.name}: stops are not counted: {one.refusal}")
         if problems:
             raise SeasonError("the season cannot be laid out. Take these tools or fields out:", problems)
 
-    def _missing(self, season: Season, where: SeasonField, carries: dict[str, Mapping[str, Any]]) -> tuple[Tool, ...]:
-        """Return the tools that have no plan on a field yet, and put down what they carry."""
-        tools: dict[str, Tool] = {}
+    def _missing(self, season: Season, where: SeasonField) -> dict[str, tuple[Tool, Mapping[str, Any]]]:
+        """Return the tools that have no plan on a field yet with what they carry, by tool and load."""
+        tools: dict[str, tuple[Tool, Mapping[str, Any]]] = {}
         for operation in season.operations:
             for name in operation.tools if where.name in operation.fields else ():
                 key, own = carried(season, operation, where, name)
                 if (where.name, key) not in self.plans:
-                    tools[key] = replace(season.shed.tool(name), name=key)
-                    carries[key] = own
-        return tuple(tools.values())
+                    tools[key] = season.shed.tool(name), own
+        return tools
 
 
 def carried(season: Season, operation: SeasonOperation, where: SeasonField, tool: str) -> tuple[str, Mapping[str, Any]]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from fieldgeo.analysis.farm_figures import farm_figures
-from fieldgeo.analysis.farm_work import each_of, work_fields
+from fieldgeo.analysis.farm_work import each_of
 from fieldgeo.analysis.match import MatchRules, match_shed
 from fieldgeo.analysis.match_figures import match_figures
 from fieldgeo.analysis.pull_figures import pull_figures, pull_shed
@@ -29,7 +29,7 @@ from fieldgeo.report.pull_text import assumed_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from fieldgeo.analysis.farm_work import FieldJob, FieldWork
+    from fieldgeo.analysis.farm_work import FieldWork
     from fieldgeo.analysis.figures import Figures
     from fieldgeo.machinery.shed import Shed
     from fieldgeo.report.book.model import Chapter
@@ -56,12 +56,10 @@ class BookOrder:
         Name of the farm.
     shed : Shed
         Its tools and tractors.
-    jobs : tuple of FieldJob
-        Fields, and the tools on each.
+    works : tuple of FieldWork
+        Fields, with the tools laid on each.
     crops : mapping of str to str
         Crop of each field, by name.
-    carries : mapping of str to mapping
-        What tools carry, by name; empty for what the shed says.
     chapters : tuple of Chapter
         Chapters to stand between the fields and the machines: the season.
     sources : tuple of str
@@ -77,33 +75,26 @@ class BookOrder:
 
     farm: str
     shed: Shed
-    jobs: tuple[FieldJob, ...]
+    works: tuple[FieldWork, ...]
     crops: Mapping[str, str] = field(default_factory=dict)
-    carries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     chapters: tuple[Chapter, ...] = ()
     sources: tuple[str, ...] = ()
     assumed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        if not self.jobs:
+        if not self.works:
             raise InputError("book: there is no field. Give one outline at least.")
 
 
-def make_book(
-    order: BookOrder, *, processes: int | None = None, progress: Callable[[], None] | None = None
-) -> tuple[Book, Figures]:
+def make_book(order: BookOrder) -> tuple[Book, Figures]:
     """Return a book and the figures that it shows.
 
     Parameters
     ----------
     order : BookOrder
         What it is to hold.
-    processes : int, optional
-        Processes to lay fields with; without it one for each core.
-    progress : callable, optional
-        Called once for each field.
     """
-    works = work_fields(order.jobs, order.carries or order.shed.loads, processes=processes, progress=progress)
+    works = order.works
     figures = farm_figures(works)
     shed, pull = shed_figures(order.shed), pull_figures(pull_shed(order.shed))
     match = match_figures(match_shed(order.shed, MatchRules()))
