@@ -16,6 +16,16 @@ from fieldgeo.cli_options import (
     tool_options,
     work_options,
 )
+from fieldgeo.cli_pictures import (
+    check_pictures,
+    compare_pictures,
+    draw_candidates,
+    draw_capacity,
+    draw_rose,
+    draw_small_maps,
+    draw_strip,
+    small_maps_option,
+)
 from fieldgeo.cli_seasondir import check_season, season_answer, season_options
 from fieldgeo.cli_sources import asked_choice, choice_options, read_sources
 from fieldgeo.cli_tools import read_tools, usage, work_on
@@ -56,6 +66,7 @@ from fieldgeo.cli_trade import check_trade, trade_answer, trade_options
 @season_options
 @work_options
 @entrance_option
+@small_maps_option
 @trade_options
 @choice_options
 @json_option
@@ -88,6 +99,8 @@ def direction(outline: str, **options: Any) -> None:
         season_answer(field, tools, work, options, prices=prices)
     else:
         search = best_direction(field, tools[0], by=prices or options["by"], **work)
+        draw_rose(search, work, options)
+        draw_candidates(search, options)
         figures = direction_figures(search, by=options["by"])
         figures["candidates"] = figures["candidates"][: options["count"]]
         answer(figures, direction_lines(figures), as_json=options["as_json"])
@@ -116,6 +129,7 @@ def direction(outline: str, **options: Any) -> None:
 @direction_option
 @work_options
 @choice_options
+@compare_pictures
 @json_option
 def compare(outlines: tuple[str, ...], **options: Any) -> None:
     """Compare tools side by side on the fields of OUTLINE, files or folders.
@@ -132,15 +146,24 @@ def compare(outlines: tuple[str, ...], **options: Any) -> None:
         raise click.UsageError("one tool only. Give two or more: --width again, or --tool again.")
     if options["paying_width"] and len(tools) > 2:
         raise click.UsageError(f"--paying-width is worked out between two tools; {len(tools)} are given.")
+    check_pictures(options)
     fields = read_farm(outlines, crs=options["crs"], rules=asked_choice(options))
     work = {key: options[key] for key in ("headland", "sides", "finish")} | {"direction_deg": options["direction"]}
     with progress("laying", len(fields) * len(tools)) as step:
-        figures = compare_figures(comparing.compare(fields, tools, progress=step, **work))
-    if options["paying_width"]:
+        compared = comparing.compare(fields, tools, progress=step, **work)
+    figures = compare_figures(compared)
+    plotted = figures
+    is_between = bool(options["plot_file"]) and len(tools) == 2 and tools[0].width_m != tools[1].width_m
+    if options["paying_width"] or is_between:
         narrow, wide = sorted(tools, key=lambda tool: tool.width_m)
         with progress("widths between", comparing.PAYING_STEPS + 1) as step:
             paying = comparing.paying_width(fields, narrow, wide, progress=step, **work)
-        figures["paying_width"] = paying_figures(paying, extra_cost_share=options["extra_cost"] / 100)
+        between = paying_figures(paying, extra_cost_share=options["extra_cost"] / 100)
+        plotted = figures | {"paying_width": between}
+        figures = plotted if options["paying_width"] else figures
+    draw_small_maps(compared, options)
+    draw_strip([row.plan for row in compared.rows], options)
+    draw_capacity(plotted, options)
     answer(figures, compare_lines(figures), as_json=options["as_json"])
     parts = max(len(field.shape.geoms) for field in fields)
     say(*notes, *field_notes(*fields), time_note(), *field_cautions(parts=parts))

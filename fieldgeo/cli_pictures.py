@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from fieldgeo.cli_answer import say
-from fieldgeo.cli_options import ends_in
+from fieldgeo.cli_options import ends_in, option_set
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from fieldgeo.analysis.compare import Comparison
+    from fieldgeo.analysis.direction import DirectionSearch
     from fieldgeo.analysis.plan import PlanFigures
 
 PICTURES: Final = (".svg", ".png", ".pdf")
@@ -20,6 +22,39 @@ strip_option = click.option(
     "--strip", "strip_file", metavar="FILE", callback=ends_in(*PICTURES),
     help="Draw the field time as a bar, every spell in its place (.svg, .png, .pdf).",
 )  # fmt: skip
+
+small_maps_option = click.option(
+    "--map", "map_file", metavar="FILE", callback=ends_in(*PICTURES),
+    help="Draw a small map for each direction listed, at one scale (.svg, .png, .pdf).",
+)  # fmt: skip
+compare_pictures = option_set(
+    click.option("--map", "map_file", metavar="FILE", callback=ends_in(*PICTURES),
+                 help="Draw a small map for each tool, at one scale (.svg, .png, .pdf)."),
+    click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(*PICTURES),
+                 help="Draw capacity against width; between two tools, the widths between as well (takes a while)."),
+    strip_option,
+    click.option("--force", is_flag=True, help="Replace files that exist."),
+)  # fmt: skip
+
+
+def check_pictures(options: Mapping[str, Any]) -> None:
+    """Check that the pictures asked for can be written, before any work is done.
+
+    Parameters
+    ----------
+    options : mapping
+        Options of the verb.
+
+    Raises
+    ------
+    FileError
+        If one cannot.
+    """
+    from fieldgeo.export.files import check_target
+
+    for name in ("map_file", "plot_file", "strip_file"):
+        if options.get(name):
+            check_target(options[name], force=options["force"])
 
 
 def draw_strip(plans: Sequence[PlanFigures], options: Mapping[str, Any]) -> None:
@@ -38,3 +73,93 @@ def draw_strip(plans: Sequence[PlanFigures], options: Mapping[str, Any]) -> None
 
     save_strip(plans, options["strip_file"], force=options["force"])
     say(f"written: {options['strip_file']}")
+
+
+def draw_rose(search: DirectionSearch, work: Mapping[str, Any], options: Mapping[str, Any]) -> None:
+    """Draw field time against direction, where that is asked for.
+
+    Parameters
+    ----------
+    search : DirectionSearch
+        Search for one tool on one field.
+    work : mapping
+        How the work is done, from `fieldgeo.cli_tools.work_on`.
+    options : mapping
+        Options of the verb.
+    """
+    if not options["plot_file"]:
+        return
+    from fieldgeo.analysis.direction_curve import direction_curve
+    from fieldgeo.report.rose import save_rose
+
+    plan = search.best.plan
+    curve = direction_curve(plan.field, plan.tool, **{name: work[name] for name in ("headland", "sides", "finish")})
+    save_rose(search, curve, options["plot_file"], count=options["count"], force=options["force"])
+    say(f"written: {options['plot_file']}")
+
+
+def draw_capacity(figures: Mapping[str, Any], options: Mapping[str, Any]) -> None:
+    """Draw capacity against width, where that is asked for.
+
+    Parameters
+    ----------
+    figures : mapping
+        Figures of a comparison, with the widths between its tools under "paying_width".
+    options : mapping
+        Options of the verb.
+    """
+    if not options["plot_file"]:
+        return
+    from fieldgeo.report.capacity_plot import save_capacity
+
+    save_capacity(dict(figures), options["plot_file"], force=options["force"])
+    say(f"written: {options['plot_file']}")
+
+
+def draw_small_maps(compared: Comparison, options: Mapping[str, Any]) -> None:
+    """Draw a small map for each tool on each field, where that is asked for; on the first fields, if there are many.
+
+    Parameters
+    ----------
+    compared : Comparison
+        Tools on fields.
+    options : mapping
+        Options of the verb.
+    """
+    if not options["map_file"]:
+        return
+    from fieldgeo.report.multiples import MOST_MAPS, save_multiples
+
+    plans = [row.plan for row in compared.rows]
+    fields, tools = len({row.field_name for row in compared.rows}), len(compared.totals)
+    shown = min(fields, max(1, MOST_MAPS // tools))
+    save_multiples(plans[: min(shown * tools, MOST_MAPS)], options["map_file"], force=options["force"])
+    say(f"written: {options['map_file']}")
+    if tools > MOST_MAPS:
+        say(f"note: the small maps show the first {MOST_MAPS} of {tools} tools, on the first field.")
+    elif shown < fields:
+        say(f"note: the small maps show the first {shown} of {fields} fields; give others by themselves to see them.")
+
+
+def draw_candidates(search: DirectionSearch, options: Mapping[str, Any]) -> None:
+    """Draw a small map for each direction listed, where that is asked for.
+
+    Parameters
+    ----------
+    search : DirectionSearch
+        Search for one tool on one field.
+    options : mapping
+        Options of the verb.
+    """
+    if not options["map_file"]:
+        return
+    from fieldgeo.report.lines import direction_text
+    from fieldgeo.report.multiples import MOST_MAPS, save_multiples
+
+    listed = search.candidates[: options["count"]]
+    shown = listed[:MOST_MAPS]
+    names = [f"{number}  {direction_text(each.direction_deg)}" for number, each in enumerate(shown, start=1)]
+    save_multiples([each.plan for each in shown], options["map_file"], names=names, force=options["force"])
+    say(f"written: {options['map_file']}")
+    if len(shown) < len(listed):
+        say(f"note: the small maps show the first {len(shown)} of {len(listed)} directions listed.")

@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, say
 from fieldgeo.cli_options import ends_in, option_set
+from fieldgeo.cli_pictures import check_pictures
 from fieldgeo.cli_terrain import asked_ground, dem_options, grade
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Field
 
 _NEEDS_DEM: Final = {
-    "most_grade": "--most-grade", "plot_file": "--plot", "dem_crs": "--dem-crs", "unit_m": "--heights",
+    "most_grade": "--most-grade", "dem_crs": "--dem-crs", "unit_m": "--heights",
     "smooth_m": "--smooth", "is_any_cover": "--any-cover",
 }  # fmt: skip
 
@@ -28,7 +29,7 @@ trade_options = option_set(
     click.option("--most-grade", metavar="GRADE", callback=grade,
                  help="With --dem: the fastest direction that keeps this row grade, such as 2%."),
     click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
-                 help="With --dem: draw time against soil lost (.svg, .png, .pdf)."),
+                 help="Draw field time against direction, or with --dem against soil lost (.svg, .png, .pdf)."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
 
@@ -50,7 +51,12 @@ def check_trade(options: Mapping[str, Any], tools: Sequence[Tool]) -> None:
     FileError
         If the picture cannot be written.
     """
+    check_pictures(options)
+    if options["map_file"] and (len(tools) > 1 or options["dem"] is not None):
+        raise click.UsageError("--map goes with one tool, and without --dem.")
     if options["dem"] is None:
+        if len(tools) > 1 and options["plot_file"]:
+            raise click.UsageError(f"--plot goes with one tool; {len(tools)} are given.")
         given = [flag for name, flag in _NEEDS_DEM.items() if options[name]]
         given += ["--by erosion"] if options["by"] == "erosion" else []
         if given:
@@ -63,10 +69,6 @@ def check_trade(options: Mapping[str, Any], tools: Sequence[Tool]) -> None:
         raise click.UsageError(f"--dem goes with --by time or erosion, not with --by {options['by']}.")
     if options["most_grade"] is not None and options["by"] == "erosion":
         raise click.UsageError("--most-grade asks for the least time; it does not go with --by erosion.")
-    if options["plot_file"]:
-        from fieldgeo.export.files import check_target
-
-        check_target(options["plot_file"], force=options["force"])
 
 
 def trade_answer(field: Field, tool: Tool, work: Mapping[str, Any], options: Mapping[str, Any]) -> None:

@@ -159,6 +159,9 @@ class PayingWidth:
     tried_width_m: tuple[float, ...]  # widths between the two, ascending [m]
     field_time_s: tuple[float, ...]  # farm total at each [s]
     narrow_time_s: float  # farm total of the narrow tool [s]
+    area_m2: float  # of all fields [m2]
+    narrow_theoretical_m2_s: float  # theoretical capacity of the narrow tool [m2/s]
+    theoretical_m2_s: tuple[float, ...]  # theoretical capacity at each width tried [m2/s]
 
     def least_difference_m(self, extra_cost_share: float = 0.0) -> float | None:
         """Return the smallest added width from which on every wider one tried pays; None where none does. [m]
@@ -239,6 +242,9 @@ def paying_width(
         tried_width_m=tuple(tool.width_m for tool in tools),
         field_time_s=tuple(farm_time_s(tool) for tool in tools),
         narrow_time_s=farm_time_s(_plain_width(narrow)),
+        area_m2=sum(field.area_m2 for field in fields),
+        narrow_theoretical_m2_s=narrow.theoretical_m2_s,
+        theoretical_m2_s=tuple(tool.theoretical_m2_s for tool in tools),
     )
 
 

@@ -184,7 +184,13 @@ def paying_figures(paying: PayingWidth, *, extra_cost_share: float = 0.0) -> Fig
         If the share is -1 or below.
     """
     least_m = paying.least_difference_m(extra_cost_share)
-    tried = zip(paying.tried_width_m, paying.field_time_s, strict=True)
+    tried = zip(
+        (paying.narrow_width_m, *paying.tried_width_m),
+        (paying.narrow_time_s, *paying.field_time_s),
+        (paying.narrow_theoretical_m2_s, *paying.theoretical_m2_s),
+        strict=True,
+    )
+    widths = [_tried_width(width, time, theoretical, area_m2=paying.area_m2) for width, time, theoretical in tried]
     return {
         "narrow_width_m": float(paying.narrow_width_m),
         "narrow_width_ft": to_feet(paying.narrow_width_m),
@@ -194,9 +200,20 @@ def paying_figures(paying: PayingWidth, *, extra_cost_share: float = 0.0) -> Fig
         "extra_cost_pct": 100.0 * extra_cost_share,
         "least_difference_m": None if least_m is None else float(least_m),
         "least_difference_ft": None if least_m is None else to_feet(least_m),
-        "tried": [
-            {"width_m": width, "width_ft": to_feet(width), "field_time_h": time / HOUR_S} for width, time in tried
-        ],
+        "narrow": widths[0],
+        "tried": widths[1:],
+    }
+
+
+def _tried_width(width_m: float, time_s: float, theoretical_m2_s: float, *, area_m2: float) -> Figures:
+    effective = area_m2 / time_s if time_s > 0 else None
+    return {
+        "width_m": float(width_m),
+        "width_ft": to_feet(width_m),
+        "field_time_h": time_s / HOUR_S,
+        **_capacity("theoretical", theoretical_m2_s),
+        **_capacity("effective", effective),
+        "field_efficiency": None if effective is None else effective / theoretical_m2_s,
     }
 
 
