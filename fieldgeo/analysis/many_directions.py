@@ -5,6 +5,7 @@ What directions share is worked out once: the outline's sides, the headland roun
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -169,11 +170,7 @@ class ManyDirections:
         by, prices : str, Prices or None
             As in `estimate`.
         """
-        scores = np.full(count, np.inf)
-        for alike in estimates:
-            with_headland = alike.scores + self._headland_score(alike.key, by, prices)
-            scores[alike.places] = np.minimum(scores[alike.places], with_headland)
-        return scores
+        return with_headlands(estimates, count, lambda key: self.headland_score(key, by, prices))
 
     def lay_likely_headlands(self, estimates: list[Alike], by: By, prices: Prices | None = None) -> None:
         """Lay the headlands whose best direction comes near the best of all, so that their time is known exactly.
@@ -185,13 +182,17 @@ class ManyDirections:
         by, prices : str, Prices or None
             As in `estimate`.
         """
-        least = {alike.key: alike.scores.min() + self._headland_score(alike.key, by, prices) for alike in estimates}
-        for key in sorted(least, key=lambda key: least[key])[:LIKELY_HEADLANDS]:
-            if least[key] <= min(least.values()) * (1 + LIKELY_SHARE):
-                self._time_headland(key)
+        for key in likely_headlands(estimates, lambda key: self.headland_score(key, by, prices)):
+            self.lay_headland(key)
 
-    def _time_headland(self, key: bytes) -> None:
-        """Note the time of a headland's rounds alone, and the ground they sweep."""
+    def lay_headland(self, key: bytes) -> None:
+        """Lay a headland's rounds alone, so that their time is known exactly.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland, from `keys`.
+        """
         chains = self._chains(key)
         runs = lay_runs(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
         headland = Headland(rounds=self.rounds, all_round=chains is None, runs=tuple(runs))
@@ -214,8 +215,16 @@ class ManyDirections:
             return np.asarray(time_s / 3600 * prices.hour + driving.work_m * tool.width_m * prices.input_m2)
         return time_s
 
-    def _headland_score(self, key: bytes, by: By, prices: Prices | None) -> float:
-        """Return what the headland adds to a score: exactly where its rounds are laid, else about."""
+    def headland_score(self, key: bytes, by: By, prices: Prices | None = None) -> float:
+        """Return what the headland adds to a score: exactly where its rounds are laid, else about.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland, from `keys`.
+        by, prices : str, Prices or None
+            As in `estimate`.
+        """
         if by in {"passes", "overlap"}:
             return 0.0
         if key in self._headlands:
@@ -228,6 +237,16 @@ class ManyDirections:
         if by == "cost" and prices is not None:
             return time_s / 3600 * prices.hour + swept_m2 * prices.input_m2
         return time_s
+
+    def passes(self, direction_deg: float) -> float:
+        """Return about how many passes are laid out at a direction.
+
+        Parameters
+        ----------
+        direction_deg : float
+            Azimuth of the passes, 0 <= d < 180. [deg]
+        """
+        return float(self.estimate(np.array([direction_deg]), (0.5,), "passes")[0].scores[0])
 
     def lay_exactly(
         self, direction_deg: float, entrance_xy: Floats | None, by: By, prices: Prices | None = None
@@ -262,6 +281,42 @@ class ManyDirections:
             chains = self._chains(key)
             self._rounds[key] = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
         return self._rounds[key]
+
+
+def with_headlands(estimates: list[Alike], count: int, headland_score: Callable[[bytes], float]) -> Floats:
+    """Return the estimated score at each of a number of directions, with the better of its headlands, shape (H,).
+
+    Parameters
+    ----------
+    estimates : list of Alike
+        Scores without the headland.
+    count : int
+        Number of directions.
+    headland_score : callable
+        What a headland adds.
+    """
+    scores = np.full(count, np.inf)
+    for alike in estimates:
+        scores[alike.places] = np.minimum(scores[alike.places], alike.scores + headland_score(alike.key))
+    return scores
+
+
+def likely_headlands(estimates: list[Alike], headland_score: Callable[[bytes], float]) -> list[bytes]:
+    """Return the headlands whose best direction comes near the best of all, the least first.
+
+    Parameters
+    ----------
+    estimates : list of Alike
+        Scores without the headland.
+    headland_score : callable
+        What a headland adds.
+    """
+    least: dict[bytes, float] = {}
+    for alike in estimates:
+        score = float(alike.scores.min()) + headland_score(alike.key)
+        least[alike.key] = min(score, least.get(alike.key, score))
+    nearest = sorted(least, key=lambda key: least[key])[:LIKELY_HEADLANDS]
+    return [key for key in nearest if least[key] <= least[nearest[0]] * (1 + LIKELY_SHARE)]
 
 
 def driving_time_s(driving: Driving, area_m2: float, tool: Tool) -> Floats:

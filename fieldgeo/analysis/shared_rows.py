@@ -9,21 +9,14 @@ them. (Derived.)
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from math import ceil
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
 
-from fieldgeo.analysis.direction import (
-    APART_DEG,
-    CHOICE_APART_DEG,
-    CHOICES,
-    COARSE_DEG,
-    FINE_DEG,
-    REFINED,
-    SIDE_BONUS,
-)
-from fieldgeo.analysis.many_directions import PLACINGS, ManyDirections, side_directions, tidy_deg
+from fieldgeo.analysis.finalists import lay_finalists, rank_directions, ranked_apart
+from fieldgeo.analysis.many_directions import Alike, ManyDirections, side_directions, tidy_deg
 from fieldgeo.analysis.plan import checked_rounds, plan_layout, typical_turn_s
 from fieldgeo.analysis.score import score_plan
 from fieldgeo.layout.model import Layout
@@ -42,10 +35,6 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Field
     from fieldgeo.travel.patterns import Order
 
-# Directions laid out exactly: at least so many, then as long as an estimate may still come out best. Set so that no
-# direction on whole degrees is better by half a per cent (tests/test_season_direction.py); derived from nothing else.
-LEAST_LAID_OUT: Final = 12
-MOST_LAID_OUT: Final = 40
 _ROUNDING: Final = 1e-9
 
 
@@ -132,8 +121,8 @@ class SharedRows:
             for each in judged
         ]  # fmt: skip
 
-    def scores(self, directions: Floats, shares: tuple[float, ...]) -> Floats:
-        """Return the estimated score of the season at many directions, shape (H,).
+    def estimate(self, directions: Floats, shares: tuple[float, ...]) -> list[Alike]:
+        """Return estimated scores of the season without the headland, for each headland and its directions.
 
         Parameters
         ----------
@@ -142,19 +131,49 @@ class SharedRows:
         shares : tuple of float
             Sideways placings, as in `ManyDirections.estimate`; each tool counts with its best.
         """
-        least = np.full(len(directions), np.inf)
         found = [
             many.estimate(directions, shares, each.by, each.prices)
             for many, each in zip(self._many, self.judged, strict=True)
         ]
-        for many, each, estimates in zip(self._many, self.judged, found, strict=True):
-            many.lay_likely_headlands(estimates, each.by, each.prices)
-        for alike in zip(*found, strict=True):  # the same headland for every tool
-            total = np.zeros(len(directions))
-            for many, each, its in zip(self._many, self.judged, alike, strict=True):
-                total += each.times * many.scores([its], len(directions), each.by, each.prices)
-            least = np.minimum(least, total)
-        return least
+        times = np.array([[each.times] for each in self.judged])
+        return [
+            Alike(its[0].key, its[0].places, np.sum(times * [each.scores for each in its], axis=0))
+            for its in zip(*found, strict=True)  # the same headlands for every tool
+        ]
+
+    def headland_score(self, key: bytes) -> float:
+        """Return what a headland adds to the score of the season.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland.
+        """
+        return sum(
+            each.times * many.headland_score(key, each.by, each.prices)
+            for many, each in zip(self._many, self.judged, strict=True)
+        )
+
+    def lay_headland(self, key: bytes) -> None:
+        """Lay a headland of every tool, so that what it adds is known exactly.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland.
+        """
+        for many in self._many:
+            many.lay_headland(key)
+
+    def passes(self, direction_deg: float) -> float:
+        """Return about how many passes of all tools are laid out at a direction.
+
+        Parameters
+        ----------
+        direction_deg : float
+            Azimuth of the passes, 0 <= d < 180. [deg]
+        """
+        return sum(many.passes(direction_deg) for many in self._many)
 
     def lay(self, direction_deg: float, entrance_xy: Floats | None = None) -> RowsLaid:
         """Return the exact plans of all tools at a direction, with the better of the headlands to consider.
@@ -193,9 +212,7 @@ class SharedRows:
     def search(self, sure: Iterable[float] = (), entrance_xy: Floats | None = None) -> list[RowsLaid]:
         """Return the directions that were laid out exactly, the best first, none nearer than `APART_DEG` to a better.
 
-        Every direction to `COARSE_DEG` and along every side is estimated, the best of them again to `FINE_DEG`. A
-        direction is laid out as long as its estimate, mended by the most that any estimate so far was too high, is
-        better than the best plan.
+        Which are laid out is told by the estimates of all tools together, as for one tool (see `finalists`).
 
         Parameters
         ----------
@@ -205,36 +222,9 @@ class SharedRows:
             Where the tools enter and leave the field. [m]
         """
         along = side_directions(self.field, self.judged[0].tool)
-        ranking = self._ranking(along)
-        laid: dict[float, RowsLaid] = {}
-        too_high = 0.0
-        for direction in [*tidy_deg(np.array([*sure], dtype=float)).tolist(), *_well_apart(list(ranking))]:
-            if direction not in laid:
-                laid[direction] = self.lay(direction, entrance_xy)
-                too_high = max(too_high, ranking.get(direction, 0.0) - laid[direction].score)
-        for direction, estimate in ranking.items():
-            least = min(each.score for each in laid.values())
-            if len(laid) >= MOST_LAID_OUT or (len(laid) >= LEAST_LAID_OUT and estimate - too_high > least):
-                break
-            close = sum(apart_deg(direction, other) < APART_DEG for other in laid)
-            if direction in laid or close >= MOST_LAID_OUT // 3:
-                continue
-            laid[direction] = self.lay(direction, entrance_xy)
-            too_high = max(too_high, estimate - laid[direction].score)
-        along_set = set(along.tolist())
-        return _ranked(laid.values(), along_set)
-
-    def _ranking(self, along: Floats) -> dict[float, float]:
-        """Return estimated scores by direction, the least first."""
-        coarse = np.arange(0, 180, COARSE_DEG)
-        scores = np.concatenate([self.scores(coarse, (0.5,)), self.scores(along, PLACINGS)])
-        coarse = np.concatenate([coarse, along])
-        best = coarse[np.argsort(scores, kind="stable")[:REFINED]]
-        steps = np.arange(1, round(COARSE_DEG / FINE_DEG)) * FINE_DEG
-        fine = tidy_deg(np.concatenate([best, *(best + step for step in steps), *(best - step for step in steps)]))
-        every = dict(zip(coarse.tolist(), scores.tolist(), strict=True))
-        every |= dict(zip(fine.tolist(), self.scores(fine, PLACINGS).tolist(), strict=True))
-        return dict(sorted(every.items(), key=lambda each: each[1]))
+        certain = tidy_deg(np.array([*sure], dtype=float)).tolist()
+        laid = lay_finalists(partial(self.lay, entrance_xy=entrance_xy), rank_directions(self, along), certain)
+        return ranked_apart(laid.values(), set(along.tolist()))
 
 
 def shared_headland(tools: Sequence[Tool], headland: int | Literal["auto"]) -> SharedHeadland:
@@ -258,26 +248,3 @@ def shared_headland(tools: Sequence[Tool], headland: int | Literal["auto"]) -> S
     if headland == "auto":
         rounds = max(1, ceil(needed_m / pitch_m - _ROUNDING))
     return SharedHeadland(rounds=rounds, depth_m=rounds * pitch_m, needed_m=needed_m, needed_by=widest.name)
-
-
-def apart_deg(one: float, other: float) -> float:
-    """Return the angle between two directions of passes, 0 to 90. [deg]"""
-    return abs((one - other + 90) % 180 - 90)
-
-
-def _well_apart(ranking: list[float]) -> list[float]:
-    """Return the best few directions of a ranking that lie well apart."""
-    chosen: list[float] = []
-    for direction in ranking:
-        if len(chosen) < CHOICES and all(apart_deg(direction, other) >= CHOICE_APART_DEG for other in chosen):
-            chosen.append(direction)
-    return chosen
-
-
-def _ranked(laid: Iterable[RowsLaid], along: set[float]) -> list[RowsLaid]:
-    """Return what was laid out, the best first; a direction along a side wins over one that saves next to nothing."""
-    kept: list[RowsLaid] = []
-    for each in sorted(laid, key=lambda one: one.score * (1 - SIDE_BONUS * (one.direction_deg in along))):
-        if all(apart_deg(each.direction_deg, other.direction_deg) >= APART_DEG for other in kept):
-            kept.append(each)
-    return kept
