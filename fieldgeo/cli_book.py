@@ -99,7 +99,7 @@ def _of_season(files: Sequence[str], options: dict[str, Any]) -> BookOrder:
     if len(files) > 1:
         raise click.UsageError("a season file stands alone: it names its fields. Give it, or outlines with a shed.")
     for name, flag in _WITH_OUTLINES.items():
-        if options[name]:
+        if options.get(name):
             raise click.UsageError(f"{flag} goes with outlines; a season file says it itself.")
     plan, figures = season_answer(files[0])
     season = plan.season
@@ -112,5 +112,5 @@ def _of_season(files: Sequence[str], options: dict[str, Any]) -> BookOrder:
 
 _WITH_OUTLINES: Final = {
     "shed": "--shed", "names": "--tool", "direction_deg": "--direction", "crs": "--crs", "layer": "--layer",
-    "where": "--where", "at": "--at",
+    "where": "--where", "at_lonlat": "--at",
 }  # fmt: skip
