@@ -8,14 +8,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
+import numpy as np
+import shapely
+
 from fieldgeo.report.sheet import drawing_style
 
 if TYPE_CHECKING:
     from fieldgeo.report.book.model import Picture
 
-# Hundredths of a point are finer than any printer; matplotlib writes six decimals. Only of points along paths: the
-# factor that letters are scaled by needs all of its own.
+# Of a point; finer than any printer. Only points along paths are thinned: the factor that letters are scaled by needs
+# all of its decimals.
+_TOLERANCE: Final = 0.04
+_DECIMALS: Final = 2
 _POINTS: Final = re.compile(r'(?<= d=")[^"]+')
+_STRAIGHT: Final = re.compile(r"[MLz\d\s.+-]+")  # a path without a curve
 _LONG_NUMBER: Final = re.compile(r"(\d+\.\d\d)\d+")
 _METADATA: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _DRAWN_SPACE: Final = re.compile(r"\s*\n\s*")
@@ -51,7 +57,7 @@ def draw_picture(picture: Picture) -> Drawn:
 
 
 def thin_svg(svg: str) -> str:
-    """Return an SVG of matplotlib without what nobody sees: decimals below 0.01 points, metadata, line ends.
+    """Return an SVG of matplotlib without what nobody sees: points of lines that are straight to 0.04 points, metadata.
 
     Parameters
     ----------
@@ -60,8 +66,22 @@ def thin_svg(svg: str) -> str:
     """
     text = svg[svg.index("<svg") :]
     text = _METADATA.sub("", text)
-    text = _POINTS.sub(lambda points: _LONG_NUMBER.sub(r"\1", points.group()), text)
+    text = _POINTS.sub(lambda points: _thin_path(points.group()), text)
     return _DRAWN_SPACE.sub(" ", text)
+
+
+def _thin_path(path: str) -> str:
+    """Return the points of a path with what is straight left out, and few decimals."""
+    if not _STRAIGHT.fullmatch(path):
+        return _LONG_NUMBER.sub(r"\1", path)
+    pieces = []
+    for piece in path.split("M")[1:]:
+        numbers = np.array(re.findall(r"-?[\d.]+", piece), dtype=float).reshape(-1, 2)
+        if len(numbers) > 2:
+            numbers = shapely.get_coordinates(shapely.simplify(shapely.LineString(numbers), _TOLERANCE))
+        drawn = " ".join(f"{x:.{_DECIMALS}f} {y:.{_DECIMALS}f}" for x, y in numbers.tolist())
+        pieces.append(f"M{drawn}{'z' if 'z' in piece else ''}")
+    return "".join(pieces)
 
 
 def data_address(svg: str) -> str:
