@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.curved.follow import Follow, follow_circle, follow_edges, follow_line
     from fieldgeo.analysis.curved.plan import CurvedPlan, lay_curved
     from fieldgeo.analysis.direction import Candidate, DirectionSearch, best_direction
+    from fieldgeo.analysis.direction_curve import DirectionCurve, direction_curve
     from fieldgeo.analysis.divided.figures import parts_figures
     from fieldgeo.analysis.divided.plan import DividedPlan
     from fieldgeo.analysis.divided.search import PartSearch, lay_parts
@@ -67,6 +68,16 @@ if TYPE_CHECKING:
     from fieldgeo.outline.field import Change, Field, field_from_shape
     from fieldgeo.outline.measure import Measures, measure
     from fieldgeo.outline.read import read_outline, read_outlines
+    from fieldgeo.report.capacity_plot import plot_capacity, plot_efficiency
+    from fieldgeo.report.farm_map import plot_farm
+    from fieldgeo.report.log_map import plot_log
+    from fieldgeo.report.map import plot_plan
+    from fieldgeo.report.multiples import plot_multiples
+    from fieldgeo.report.outline_map import plot_field
+    from fieldgeo.report.rose import plot_rose
+    from fieldgeo.report.slope_map import plot_slopes
+    from fieldgeo.report.strip import plot_strip
+    from fieldgeo.report.trade_plot import plot_trade
     from fieldgeo.season.bottleneck import HourWorth, hours_worth
     from fieldgeo.season.fit_history import FitHistory, read_history
     from fieldgeo.season.model import Regime, Schedule, Season, SeasonProblem
@@ -93,6 +104,7 @@ _HOMES = {
     "fieldgeo.analysis.curved.follow": ("Follow", "follow_circle", "follow_edges", "follow_line"),
     "fieldgeo.analysis.curved.plan": ("CurvedPlan", "lay_curved"),
     "fieldgeo.analysis.direction": ("Candidate", "DirectionSearch", "best_direction"),
+    "fieldgeo.analysis.direction_curve": ("DirectionCurve", "direction_curve"),
     "fieldgeo.analysis.divided.figures": ("parts_figures",),
     "fieldgeo.analysis.divided.plan": ("DividedPlan",),
     "fieldgeo.analysis.divided.search": ("PartSearch", "lay_parts"),
@@ -134,6 +146,16 @@ _HOMES = {
     "fieldgeo.outline.field": ("Change", "Field", "field_from_shape"),
     "fieldgeo.outline.measure": ("Measures", "measure"),
     "fieldgeo.outline.read": ("read_outline", "read_outlines"),
+    "fieldgeo.report.capacity_plot": ("plot_capacity", "plot_efficiency"),
+    "fieldgeo.report.farm_map": ("plot_farm",),
+    "fieldgeo.report.log_map": ("plot_log",),
+    "fieldgeo.report.map": ("plot_plan",),
+    "fieldgeo.report.multiples": ("plot_multiples",),
+    "fieldgeo.report.outline_map": ("plot_field",),
+    "fieldgeo.report.rose": ("plot_rose",),
+    "fieldgeo.report.slope_map": ("plot_slopes",),
+    "fieldgeo.report.strip": ("plot_strip",),
+    "fieldgeo.report.trade_plot": ("plot_trade",),
     "fieldgeo.season.bottleneck": ("HourWorth", "hours_worth"),
     "fieldgeo.season.fit_history": ("FitHistory", "read_history"),
     "fieldgeo.season.model": ("Regime", "Schedule", "Season", "SeasonProblem"),
@@ -160,20 +182,22 @@ __version__ = "0.1.0"
 __all__ = [
     "BreakEven", "Calibration", "Candidate", "Change", "Climate", "Comparison", "ContourLayout", "ContourSearch",
     "ContourWork", "CostRules", "CountRaster", "Coverage", "CrsError", "CurvedLayout", "CurvedPasses", "CurvedPlan",
-    "DayWork", "Delay", "DirectionSearch", "DividedPlan", "Effort", "FarmShutoffs", "Field", "FieldSlopes",
-    "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground", "Headland", "HourWorth",
-    "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules", "Measures",
-    "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "PartSearch", "Passes",
-    "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route", "Schedule", "Season", "SeasonDirection",
-    "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem", "SeasonSupplies", "SeasonTool", "Shed", "ShedError",
-    "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain", "Timeline", "Tool",
-    "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool", "climate_of", "compare",
-    "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle", "follow_edges", "follow_line", "fuel_l_h",
-    "fuel_without_field", "grid_like", "hours_worth", "lay", "lay_along", "lay_contour", "lay_curved", "lay_parts",
-    "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes", "needs_of", "operation_cost",
-    "operation_fuel", "own_grid", "parts_figures", "plan_fuel", "plan_route", "plan_season", "pointed_directions",
-    "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log",
-    "read_outline", "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
+    "DayWork", "Delay", "DirectionCurve", "DirectionSearch", "DividedPlan", "Effort", "FarmShutoffs", "Field",
+    "FieldSlopes", "FieldgeoError", "FileError", "FitHistory", "Follow", "Frame", "FuelRules", "Ground", "Headland",
+    "HourWorth", "InputError", "LandPlan", "Layout", "LayoutError", "Log", "LogError", "ManyDirections", "MatchRules",
+    "Measures", "Needs", "Operation", "OperationCost", "OperationFuel", "OutlineError", "Ownership", "PartSearch",
+    "Passes", "Plan", "Prices", "Product", "Pull", "PullRules", "Regime", "Route", "Schedule", "Season",
+    "SeasonDirection", "SeasonError", "SeasonOnSlope", "SeasonPlan", "SeasonProblem", "SeasonSupplies", "SeasonTool",
+    "Shed", "ShedError", "ShedMatch", "ShedPull", "Simulation", "SlopeChoice", "SlopeRules", "SlopeTrade", "Terrain",
+    "Timeline", "Tool", "Tractor", "Weather", "best_direction", "break_even", "calibrate", "calibrated_tool",
+    "climate_of", "compare", "direction_curve", "farm_shutoffs", "field_from_shape", "fit_hours", "follow_circle",
+    "follow_edges", "follow_line", "fuel_l_h", "fuel_without_field", "grid_like", "hours_worth", "lay", "lay_along",
+    "lay_contour", "lay_curved", "lay_parts", "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes",
+    "needs_of", "operation_cost", "operation_fuel", "own_grid", "parts_figures", "plan_fuel", "plan_route",
+    "plan_season", "plot_capacity", "plot_efficiency", "plot_farm", "plot_field", "plot_log", "plot_multiples",
+    "plot_plan", "plot_rose", "plot_slopes", "plot_strip", "plot_trade", "pointed_directions", "product_of",
+    "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log", "read_outline",
+    "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
     "season_supplies", "season_tools", "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost",
     "trade_slope", "try_change", "weather_on", "write_count_raster", "write_field", "write_fields", "write_log",
     "write_plan", "yearly_cost",

@@ -83,7 +83,8 @@ def draw_lines(sheet: Sheet, plan: Plan | DividedPlan | CurvedPlan) -> None:
     ):
         lines = [leg.points() for leg in plan.route.legs if leg.state == state]
         dashes = (0, style["dashes"]) if "dashes" in style else "solid"
-        width = style["linewidth"] * (thin if state in {"pass", "headland"} else 1.0)
+        # A round is one line alone, and pale in print: it stays broader than the passes.
+        width = style["linewidth"] * {"pass": thin, "headland": max(thin, 0.75)}.get(state, 1.0)
         sheet.axes.add_collection(
             LineCollection(lines, colors=style["color"], linewidths=width, linestyles=[dashes], zorder=zorder),
             autolim=False,

@@ -29,15 +29,16 @@ class _Style(NamedTuple):
     height: float  # as a share of the bar
 
 
+_PALE: Final = "#ececec"  # ground of hatches
 _STYLES: Final[dict[str, _Style]] = {
     "passes": _Style(paper.PASS, paper.PASS, None, 1.0),
     "headland_rounds": _Style(paper.HEADLAND, paper.OUTLINE, "....", 1.0),
-    "turning": _Style(paper.TURN, paper.TURN, None, 0.55),
+    "turning": _Style(paper.TURN, "white", "\\\\\\\\", 0.55),
     "lifting": _Style(paper.HOLE, paper.HOLE, None, 0.55),
-    "travel": _Style("white", paper.TURN, "----", 0.55),
-    "filling": _Style(paper.STOP, paper.OUTLINE, "////", 1.25),
-    "unloading": _Style(paper.STOP, paper.OUTLINE, "\\\\\\\\", 1.25),
-    "adjusting": _Style("white", paper.TURN, "xxxx", 0.55),
+    "travel": _Style(_PALE, paper.TURN, "----", 0.55),
+    "filling": _Style(paper.STOP, paper.OUTLINE, "////", 1.12),
+    "unloading": _Style(paper.STOP, paper.OUTLINE, "\\\\\\\\", 1.12),
+    "adjusting": _Style(_PALE, paper.TURN, "xxxx", 0.55),
 }
 # Heights in points, from the top of a bar's place down.
 _NAME: Final = 14.0
@@ -260,12 +261,17 @@ def _handles(bars: list[Bar]) -> list[Any]:
         if not any(one[state] > 0 for one in each):
             continue
         style = _STYLES[state]
-        hours = ", ".join(f"{one[state] / HOUR_S:.2f}" for one in each)
+        hours = ", ".join(_hours_text(one[state]) for one in each)
         label = STATE_WORDS[state] + (f" {hours} h" if len(bars) <= _MOST_BESIDE else "")
         handles.append(
             Patch(facecolor=style.colour, edgecolor=style.edge, hatch=style.hatch, linewidth=0.5, label=label)
         )
     return handles
+
+
+def _hours_text(seconds: float) -> str:
+    hours = seconds / HOUR_S
+    return "<0.01" if 0 < hours < 0.005 else f"{hours:.2f}"
 
 
 def _furnish(axes: Axes, plans: Sequence[PlanFigures], longest_h: float) -> None:
