@@ -155,7 +155,7 @@ def test_a_long_table_goes_on_with_its_head_on_the_next_page():
     long = Book(title="t", below="b", chapters=(Chapter(title="c", blocks=(
         Table(caption="Long", head=("field", "acres"), rows=rows),)),))  # fmt: skip
     pages = PdfReader(io.BytesIO(book_pdf(long, {}))).pages
-    texts = [page.extract_text() for page in pages]
+    texts = [text for page in pages if "field" in (text := page.extract_text())]
     assert len(texts) > 2
     assert all("acres" in text for text in texts)
     found = [int(number) for text in texts for number in re.findall(r"field (\d+)", text)]

@@ -27,7 +27,7 @@ _RULE: Final = "#d8d4c8"
 _TINT: Final = "#f6f4ec"
 _SERIF, _BOLD, _ITALIC = "Book-Serif", "Book-Serif-Bold", "Book-Serif-Italic"
 _FILES: Final = {_SERIF: "DejaVuSerif.ttf", _BOLD: "DejaVuSerif-Bold.ttf", _ITALIC: "DejaVuSerif-Italic.ttf"}
-_MOST_MAP: Final = 340.0  # height of a map, so that what it says of the tools stands on the same page
+_MOST_MAP: Final = 292.0  # height of a map, so that what it says of the tools stands on the same page
 _MOST_PICTURE: Final = 300.0
 _CONTENTS_COLUMNS: Final = 3
 
@@ -131,7 +131,7 @@ def _styles() -> dict[str, Any]:
         "chapter": style("chapter", _BOLD, 15.5, spaceAfter=1, keepWithNext=1),
         "heading": style("heading", _BOLD, 10.5, spaceBefore=9, spaceAfter=3, keepWithNext=1),
         "text": style("text", _SERIF, 9, spaceAfter=4),
-        "point": style("point", _SERIF, 9, spaceAfter=2),
+        "point": style("point", _SERIF, 8.2, spaceAfter=2),
         "cell": style("cell", _SERIF, 8),
         "figure": style("figure", _SERIF, 8, alignment=TA_RIGHT),
         "head": style("head", _ITALIC, 8),

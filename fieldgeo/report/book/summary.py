@@ -43,7 +43,7 @@ def summary_chapter(fields: Sequence[Field], figures: Figures, *, farm: str, cro
         Facts(
             rows=(
                 ("fields", f"{len(fields):,}, {area_text(figures['area_m2'])}"),
-                ("field time", f"{figures['field_time_h']:,.0f} h, every tool once over every field"),
+                ("field time", f"{figures['field_time_h']:,.0f} h, all the work below, once over"),
             )
         )
     ]
