@@ -177,6 +177,22 @@ def test_spray_without_a_price_derived() -> None:
     assert any("give --rate and --price" in " ".join(line.split()) for line in shutoff_lines(figures))
 
 
+def test_lines_fit_with_and_without_a_rate_and_a_price() -> None:
+    # Without a rate there is no amount to show, without a price no money.
+    farm = farm_shutoffs(HALVES, TWELVE_ROWS, (1, 4, 12), direction_deg=90.0, headland=0)
+    bare = list(shutoff_lines(shutoff_figures(farm)))
+    assert bare[-3:] == [
+        "  whole tool  1.82 ac  1.1 %",
+        "  4 sections  0.45 ac  0.3 %  1.36 ac",
+        "  every row   0.15 ac  0.1 %  1.67 ac",
+    ]
+    for price in (None, (250.0, "bag")):
+        applied = applied_of("34000seeds/ac", ["80000seeds/bag"], price)
+        lines = list(shutoff_lines(shutoff_figures(replace(farm, applied=applied))))
+        assert max(map(len, lines)) <= 80
+        assert ("a year" in lines[-4]) == (price is not None)
+
+
 def test_field_without_point_rows_pays_nothing() -> None:
     applied = applied_of("32000seeds/ac", ["80000seeds/bag"], (300.0, "bag"))
     square = field_from_shape(shapely.box(0, 0, 10 * TWELVE_ROWS.width_m, 400))

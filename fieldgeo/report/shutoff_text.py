@@ -77,16 +77,19 @@ def _choices(choices: list[Figures]) -> Iterator[str]:
     has_money = choices[0]["saved_money"] is not None
     has_missed = any(choice["missed_ac"] >= 0.005 for choice in choices)
     head = ["shut off", "doubled", "", *["missed"] * has_missed, "saved", *[""] * (has_seed + has_bought)]
-    head += ["money/yr"] * has_money
+    head += ["a year"] * has_money
     rows = []
     for choice in choices:
         row = [_sections_text(choice), f"{choice['doubled_ac']:,.2f} ac", f"{choice['doubled_pct']:.1f} %"]
         row += [f"{choice['missed_ac']:,.2f} ac"] * has_missed
         is_whole = choice["sections"] == 1
         row.append("" if is_whole else f"{choice['saved_ac']:,.2f} ac")
-        row += ["" if is_whole else _amount(choice["saved_amount"])] * has_seed
-        row += ["" if is_whole else _amount(choice["saved_bought"])] * has_bought
-        row += ["" if is_whole else f"{choice['saved_money'] or 0.0:,.0f}"] * has_money
+        if has_seed:
+            row.append("" if is_whole else _amount(choice["saved_amount"]))
+        if has_bought:
+            row.append("" if is_whole else _amount(choice["saved_bought"]))
+        if has_money:
+            row.append("" if is_whole else f"{choice['saved_money']:,.0f}")
         rows.append(row)
     yield from table(head, rows, left=1)
 
