@@ -16,4 +16,4 @@ OVERLAP: Final = "#D55E00"
 SKIP: Final = "#CC79A7"
 DIFFER: Final = "#009E73"
 RIDGE: Final = "#56B4E9"
-STOP: Final = "#F0E442"
+STOP: Final = "#ffffff"  # with a black edge: where the tool stands; yellow is taken by rows straddled

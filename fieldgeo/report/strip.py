@@ -216,7 +216,13 @@ def _draw_spells(axes: Axes, state: str, spells: list[tuple[float, float]], low:
     ]
     axes.add_collection(
         PolyCollection(
-            boxes, facecolor=style.colour, edgecolor=style.edge, hatch=style.hatch, linewidth=0, label=state, zorder=3
+            boxes,
+            facecolor=style.colour,
+            edgecolor=style.edge,
+            hatch=style.hatch,
+            label=state,
+            zorder=3,
+            linewidth=0.6 if style.colour == paper.STOP else 0,  # white needs an edge
         ),
         autolim=False,
     )
@@ -234,7 +240,7 @@ def _label_spell(axes: Axes, state: str, spell: tuple[float, float], low: float,
     axes.text(
         (start + seconds / 2) / HOUR_S, low + _GATHERED / 2 - 0.3, text, fontsize=6.5, ha="center",
         va="center_baseline", color="white" if is_dark else "black", zorder=6,
-        path_effects=[] if is_dark else [withStroke(linewidth=2.2, foreground="white")],
+        path_effects=[withStroke(linewidth=2.2, foreground=_STYLES[state].colour if is_dark else "white")],
     )  # fmt: skip
 
 
