@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from fieldgeo.export.kinds import Kinds, LayerKind, Layers, Members
     from fieldgeo.frame import Frame
 
+_VERSION: Final = "1.2"  # nothing of 1.4, which the library writes unasked, is used, and older programs warn of it
 _STYLE_TABLE: Final = """
 CREATE TABLE layer_styles (
     id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT, f_table_schema TEXT, f_table_name TEXT,
@@ -68,7 +69,7 @@ def write_geopackage(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike,
             for name, members in layers.items():
                 pyogrio.write_dataframe(
                     lonlat_table(members, kinds[name], frame), temporary, layer=name, driver="GPKG",
-                    geometry_type=kinds[name].geometry,
+                    geometry_type=kinds[name].geometry, dataset_options={"VERSION": _VERSION},
                 )  # fmt: skip
             _add_styles(temporary, {name: kinds[name].geometry for name in layers})
         except (DataSourceError, DataLayerError, sqlite3.Error) as error:

@@ -6,12 +6,13 @@ line on which a pass lies, drawn out across the field; of circles a whole ring, 
 
 from __future__ import annotations
 
-from math import inf, nan
+from math import nan
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.ops import substring
 
 from fieldgeo.analysis.curved.plan import CurvedPlan
 from fieldgeo.analysis.divided.plan import DividedPlan
@@ -21,7 +22,7 @@ from fieldgeo.frame import azimuth_deg
 from fieldgeo.layout.axes import to_work
 from fieldgeo.layout.curved.family import parallel_tracks
 from fieldgeo.layout.curved.front import Front, front_of
-from fieldgeo.layout.curved.key import KeyLine
+from fieldgeo.layout.curved.key import BEYOND, KeyLine
 from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:
@@ -143,7 +144,7 @@ def _circle(passes: CurvedPasses, its: Ints) -> _Guide:
 
 
 def _curve(plan: CurvedPlan, its: Ints) -> _Guide:
-    """Return the line nearest to the key line, drawn out across the field; else the pass that is nearest to it.
+    """Return the line nearest to the key line, drawn out beside all passes; else the pass that is nearest to it.
 
     The nearer a pass lies to the key line, the less its bends were rounded, and the truer are lines parallel to it.
     """
@@ -160,33 +161,32 @@ def _curve(plan: CurvedPlan, its: Ints) -> _Guide:
 
     chosen = min(its.tolist(), key=rank)
     at_m = float(passes.offset_m[chosen])
-    line = _drawn_out(plan, at_m, passes.lines[chosen])
+    line = _drawn_out(plan, at_m, passes.lines[chosen], its)
     return _Guide(line, "curve", passes.offset_m[its] - at_m, passes.is_pulled[its])
 
 
-def _drawn_out(plan: CurvedPlan, at_m: float, drawn: Floats) -> Floats:
-    """Return the line at a distance from the key line across the field, if a pass lies on it; else the pass."""
-    ground, passes, tool = plan.field.shape, plan.layout.passes, plan.tool
-    spread = np.vstack([passes.key_line, np.reshape(ground.bounds, (2, 2))])
-    beyond_m = float(np.hypot(*np.ptp(spread, axis=0))) + tool.width_m
+def _drawn_out(plan: CurvedPlan, at_m: float, drawn: Floats, its: Ints) -> Floats:
+    """Return the line at a distance from the key line, beside some passes, if a pass lies on it; else the pass."""
+    passes, tool = plan.layout.passes, plan.tool
+    spread = np.vstack([passes.key_line, np.reshape(plan.field.shape.bounds, (2, 2))])
+    beyond_m = BEYOND * float(np.hypot(*np.ptp(spread, axis=0)))
     front = front_of(passes.key_line)
     points = front.points.copy()
     points[0] -= beyond_m * front.ahead[0]
     points[-1] += beyond_m * front.ahead[-1]
     key = KeyLine(Front(points, front.ahead), passes.key_line, passes.key_deviation_m, passes.least_radius_m)
-    near = shapely.buffer(ground.envelope, tool.width_m, join_style="mitre")
+    near = shapely.buffer(plan.field.shape.envelope, tool.width_m, join_style="mitre")
     try:
         track = parallel_tracks(key, [at_m], near, half_width_m=tool.width_m / 2)[at_m]
     except LayoutError:
         return drawn
     places = np.asarray(shapely.points(drawn), dtype=object)
-    best, apart_m = drawn, inf
-    for ribbon in track.ribbons:
-        whole = shapely.LineString(ribbon.points)
-        its_m = float(shapely.distance(places, whole).max())
-        if its_m < apart_m:
-            inside = shapely.get_parts(shapely.intersection(whole, near))
-            # A line that leaves the field and comes back is several: the one that the pass lies on is wanted.
-            part = inside[int(np.argmin(shapely.distance(inside, shapely.Point(drawn[len(drawn) // 2]))))]
-            best, apart_m = np.asarray(shapely.get_coordinates(shapely.simplify(part, _SAME_M / 10))), its_m
-    return best if apart_m <= _SAME_M else drawn
+    lines = [shapely.LineString(ribbon.points) for ribbon in track.ribbons]
+    apart_m = [float(shapely.distance(places, line).max()) for line in lines]
+    best = int(np.argmin(apart_m))
+    if apart_m[best] > _SAME_M:
+        return drawn
+    beside = np.asarray(shapely.points(np.vstack([passes.lines[number] for number in its.tolist()])), dtype=object)
+    along_m = shapely.line_locate_point(lines[best], beside)
+    part = substring(lines[best], float(along_m.min()) - tool.width_m, float(along_m.max()) + tool.width_m)
+    return np.asarray(shapely.get_coordinates(shapely.simplify(part, _SAME_M / 10)))

@@ -1,7 +1,7 @@
 """Layers as one table of comma-separated values, with the shapes as well-known text.
 
 Formats: RFC 4180 for the table, OGC 06-103r4, "Simple feature access - Part 1: Common architecture", 2011, for the text
-of the shapes: longitude then latitude, WGS 84.
+of the shapes: longitude then latitude, WGS 84, which the column `crs` says by its code.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import shapely
 from fieldgeo.export.files import PathLike, write_whole
 from fieldgeo.export.geojson import DECIMALS, shape_to_places
 from fieldgeo.export.kinds import storable
+from fieldgeo.frame import LONLAT
 
 if TYPE_CHECKING:
     from fieldgeo.export.kinds import Layers
@@ -42,12 +43,12 @@ def write_layer_csv(layers: Layers, frame: Frame, path: PathLike, *, force: bool
     """
     names = dict.fromkeys(name for members in layers.values() for _, properties in members for name in properties)
     text = io.StringIO()
-    writer = csv.DictWriter(text, fieldnames=["layer", *names, "wkt"], restval="")
+    writer = csv.DictWriter(text, fieldnames=["layer", *names, "crs", "wkt"], restval="")
     writer.writeheader()
     for layer, members in layers.items():
         for shape, properties in members:
             place = shape_to_places(shape, frame)
             wkt = "" if place is None else shapely.to_wkt(place, rounding_precision=DECIMALS)
             about = {name: storable(value) for name, value in properties.items()}
-            writer.writerow({"layer": layer, **about, "wkt": wkt})
+            writer.writerow({"layer": layer, **about, "crs": LONLAT, "wkt": wkt})
     write_whole(path, text.getvalue(), force=force)

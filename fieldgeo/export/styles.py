@@ -33,6 +33,11 @@ class LayerStyle:
 
 STYLES: Final[Mapping[str, LayerStyle]] = {
     "outline": LayerStyle(colour=palette.OUTLINE, width_mm=0.5),
+    "parts": LayerStyle(colour=palette.TURN, width_mm=0.3),
+    "seams": LayerStyle(colour=palette.OUTLINE, width_mm=0.6, dash_mm=(3.0, 1.0)),
+    "swaths": LayerStyle(colour=palette.HOLE, width_mm=0.1),
+    "key_line": LayerStyle(colour=palette.DIFFER, width_mm=0.5, dash_mm=(2.0, 1.0)),
+    "operations": LayerStyle(colour=palette.OUTLINE, width_mm=0.4),
     "headland_rounds": LayerStyle(colour=palette.HEADLAND, width_mm=0.5, dash_mm=(2.0, 0.6), has_arrow=True),
     "passes": LayerStyle(colour=palette.PASS, width_mm=0.4, has_arrow=True),
     "guidance": LayerStyle(colour=palette.DIFFER, width_mm=0.9, has_arrow=True),

@@ -12,11 +12,11 @@ import zipfile
 import zlib
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from fieldgeo.errors import FileError, OutlineError
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.outline.files.kinds import SUFFIXES, FileKind, largest_bytes
+from fieldgeo.outline.files.kinds import OWN_OUTLINE, SUFFIXES, FileKind, largest_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,8 +32,17 @@ _UNSURE: Final = frozenset({".csv", ".json", ".wkt"})
 _MOST_TOLD: Final = 20
 
 
+class Unpacked(NamedTuple):
+    """A polygon file out of a zip file."""
+
+    path: Path
+    kind: FileKind  # by its suffix
+    name: str  # in the zip file
+    notes: tuple[str, ...]  # why it was chosen, where nobody chose it
+
+
 @contextmanager
-def unpacked(given: Given, layer: str | None) -> Iterator[tuple[Path, FileKind, str]]:
+def unpacked(given: Given, layer: str | None) -> Iterator[Unpacked]:
     """Yield the polygon file of a zip file, unpacked into a folder that is taken away afterwards.
 
     Parameters
@@ -45,8 +54,8 @@ def unpacked(given: Given, layer: str | None) -> Iterator[tuple[Path, FileKind, 
 
     Yields
     ------
-    tuple of Path, FileKind and str
-        The file, its format by its suffix, and its name in the zip file.
+    Unpacked
+        The file, its format by its suffix, its name in the zip file, and what there is to tell of the choice.
 
     Raises
     ------
@@ -73,13 +82,12 @@ def unpacked(given: Given, layer: str | None) -> Iterator[tuple[Path, FileKind, 
         yield chosen
 
 
-def _unpack_chosen(
-    archive: zipfile.ZipFile, given: Given, layer: str | None, folder: Path
-) -> tuple[Path, FileKind, str]:
+def _unpack_chosen(archive: zipfile.ZipFile, given: Given, layer: str | None, folder: Path) -> Unpacked:
     entries = [entry for entry in archive.infolist() if not entry.is_dir()]
     if faults := _faults(entries):
         raise OutlineError(f"{given.name} cannot be used: it is not safe to unpack. Unpack it by hand.", faults)
-    chosen = PurePosixPath(_chosen(given, entries, layer).filename)
+    entry, notes = _chosen(given, entries, layer)
+    chosen = PurePosixPath(entry.filename)
     kind = SUFFIXES[chosen.suffix.lower()]
     target = folder / chosen.name.replace("\\", "_")
     for entry in entries:
@@ -90,7 +98,7 @@ def _unpack_chosen(
             _unpack(archive, entry, target, given)
         elif is_side and is_of_it:
             _unpack(archive, entry, target.with_suffix(name.suffix.lower()), given)
-    return target, kind, plain_name(str(chosen))
+    return Unpacked(target, kind, plain_name(str(chosen)), notes)
 
 
 def _faults(entries: list[zipfile.ZipInfo]) -> list[str]:
@@ -112,25 +120,30 @@ def _faults(entries: list[zipfile.ZipInfo]) -> list[str]:
     return faults[:_MOST_TOLD]
 
 
-def _chosen(given: Given, entries: list[zipfile.ZipInfo], layer: str | None) -> zipfile.ZipInfo:
+def _chosen(given: Given, entries: list[zipfile.ZipInfo], layer: str | None) -> tuple[zipfile.ZipInfo, tuple[str, ...]]:
     found = [entry for entry in entries if _is_candidate(entry)]
     # A table or plain JSON beside them is more likely to be about the data than the data.
     sure = [entry for entry in found if PurePosixPath(entry.filename).suffix.lower() not in _UNSURE]
     found = sure or found
     named = [entry for entry in found if layer is not None and PurePosixPath(entry.filename).stem == layer]
     if len(named) == 1:
-        return named[0]
+        return named[0], ()
     if len(found) == 1:
-        return found[0]
-    names = [plain_name(entry.filename) for entry in found or entries][:_MOST_TOLD]
+        return found[0], ()
+    own = [entry for entry in found if PurePosixPath(entry.filename).stem == OWN_OUTLINE]
+    if len(own) == 1 and layer is None:
+        left = sorted(PurePosixPath(entry.filename).stem for entry in found if entry is not own[0])
+        names = ", ".join(map(plain_name, left[:_MOST_TOLD]))
+        return own[0], (f"layer {OWN_OUTLINE!r} was read; {len(left)} others left out ({names})",)
+    listed = [plain_name(entry.filename) for entry in found or entries][:_MOST_TOLD]
     if found:
         stem = PurePosixPath(found[0].filename).stem
         raise OutlineError(
             f"{given.name}: it has several polygon files. Choose one with --layer, by its name without suffix, such as "
             f"--layer {plain_name(stem)!r}.",
-            names,
+            listed,
         )
-    raise OutlineError(f"{given.name} cannot be used: there is no polygon file in it.", names or ["it is empty"])
+    raise OutlineError(f"{given.name} cannot be used: there is no polygon file in it.", listed or ["it is empty"])
 
 
 def _is_candidate(entry: zipfile.ZipInfo) -> bool:

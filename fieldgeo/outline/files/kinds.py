@@ -30,6 +30,7 @@ KIND_NAMES: Final[dict[FileKind, str]] = {
     "geoparquet": "GeoParquet",
     "wkt": "well-known text",
 }
+OWN_OUTLINE: Final = "outline"  # the layer that is the field, in files with layers of a plan
 # Limits of our own, so that no file can fill the memory. Text is read whole, and takes some ten times its size; of the
 # others only the features that are asked for come into memory.
 LARGEST_TEXT_BYTES: Final = 100_000_000

@@ -82,11 +82,12 @@ def _found(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> t
     """Return the layer asked for, the file that it was found in, and what is still to be chosen there."""
     _check_size(given, kind)
     if kind == "zip":
-        with unpacked(given, rules.layer) as (path, inner, name):
+        with unpacked(given, rules.layer) as (path, inner, name, notes):
             # A name in the zip file has chosen already; only a GeoPackage or KML has layers besides.
             is_spent = inner not in ("geopackage", "kml", "geojson") or rules.layer == path.stem
             inside = replace(rules, layer=None) if is_spent else rules
-            return _found(Given(path=path, name=f"{given.name}, {name}"), inner, inside, crs)
+            layer, its, left = _found(Given(path=path, name=f"{given.name}, {name}"), inner, inside, crs)
+            return replace(layer, notes=(*notes, *layer.notes)), its, left
     return _layer(given, kind, rules, crs), given, rules
 
 
@@ -95,9 +96,11 @@ def _layer(given: Given, kind: FileKind, rules: FileRules, crs: str | None) -> L
         return read_collection(given, rules)
     if kind in ("geopackage", "shapefile", "flatgeobuf", "kml"):
         return read_vector(given, kind, rules, crs)
+    if kind == "wkt":
+        return read_wkt(given, rules)
     if rules.layer is not None:
         raise OutlineError(f"{given.name}: a {KIND_NAMES[kind]} file has no layers. Leave out --layer.")
-    return read_wkt(given, rules) if kind == "wkt" else read_parquet(given, rules, crs)
+    return read_parquet(given, rules, crs)
 
 
 def _check_size(given: Given, kind: FileKind) -> None:

@@ -16,7 +16,7 @@ from fieldgeo.outline.field import Change
 from fieldgeo.outline.files.condition import bad_condition
 from fieldgeo.outline.files.damage import damage
 from fieldgeo.outline.files.geojson import name_of, plain_name
-from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES, MOST_GEOMETRY_BYTES
+from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES, MOST_GEOMETRY_BYTES, OWN_OUTLINE
 from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
 from fieldgeo.outline.files.opening import ARC_STEP_DEG, opened, quiet
 from fieldgeo.outline.files.point import NEAR_M, box_round, holding, nearest
@@ -37,7 +37,6 @@ _LONGEST_PRJ: Final = 20_000
 _KML_COLUMNS: Final = frozenset(
     {"timestamp", "begin", "end", "altitudeMode", "tessellate", "extrude", "visibility", "drawOrder", "icon"}
 )
-_OWN_OUTLINE: Final = "outline"
 QUERY: Final = "a query, which is not run"
 _NO_GROUND: Final = ("Point", "Line", QUERY)
 
@@ -174,15 +173,15 @@ def _layer(
             return asked, ()
         raise OutlineError(f"{given.name}: it has no layer {asked!r}. Give one that it has.", _layer_lines(layers))
     with_ground = [name for name, kind in layers if not (kind is None or any(word in kind for word in _NO_GROUND))]
-    if len(with_ground) > 1 and _OWN_OUTLINE not in with_ground:
+    if len(with_ground) > 1 and OWN_OUTLINE not in with_ground:
         with_ground = [name for name in with_ground if _has_polygons(path, name, dict(layers)[name])]
     if not with_ground:
         raise OutlineError(f"{given.name} cannot be used: no layer in it has polygons.", _layer_lines(layers))
-    others = len(names) - 1
+    others = sum(kind is not None for _, kind in layers) - 1  # tables without shapes are nothing that is left out
     told = (f"layer {{!r}} was read; {others} other {'layer' if others == 1 else 'layers'} left out",) if others else ()
-    if len(with_ground) > 1 and _OWN_OUTLINE not in with_ground:
+    if len(with_ground) > 1 and OWN_OUTLINE not in with_ground:
         raise OutlineError(f"{given.name}: it has several layers. Choose one with --layer.", _layer_lines(layers))
-    chosen = _OWN_OUTLINE if _OWN_OUTLINE in with_ground else with_ground[0]
+    chosen = OWN_OUTLINE if OWN_OUTLINE in with_ground else with_ground[0]
     return chosen, tuple(note.format(plain_name(chosen)) for note in told)
 
 

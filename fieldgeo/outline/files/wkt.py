@@ -14,9 +14,10 @@ import shapely
 from shapely.errors import GEOSException
 
 from fieldgeo.errors import FileError, OutlineError
+from fieldgeo.outline.files.collection import of_layer
 from fieldgeo.outline.files.condition import rows_that_meet
 from fieldgeo.outline.files.geojson import name_of, plain_name
-from fieldgeo.outline.files.kinds import MOST_FEATURES
+from fieldgeo.outline.files.kinds import KIND_NAMES, MOST_FEATURES
 from fieldgeo.outline.files.layer import Feature, Given, Layer, outline_of
 from fieldgeo.outline.raw import RawOutline
 
@@ -41,19 +42,21 @@ def read_wkt(given: Given, rules: FileRules) -> Layer:
     given : Given
         The file.
     rules : FileRules
-        The condition that chooses rows.
+        The layer, by the column `layer`, and the condition that choose rows.
 
     Returns
     -------
     Layer
-        Its coordinate system is what a column `crs`, `srid` or `epsg`, or `SRID=`, says; else it must be asked for.
+        Where every row names its layer and one of these is ``outline``, the rows of that. Its coordinate system is what
+        a column `crs`, `srid` or `epsg`, or `SRID=`, says; else it must be asked for.
 
     Raises
     ------
     FileError
         If the file cannot be read.
     OutlineError
-        If it is no text in UTF-8, has no shapes, the condition cannot be used, or there are too many rows.
+        If it is no text in UTF-8, has no shapes, no such layer, the condition cannot be used, or there are too many
+        rows.
     """
     text = _text(given)
     is_table = _SHAPE.match(text) is None
@@ -61,10 +64,13 @@ def read_wkt(given: Given, rules: FileRules) -> Layer:
     if len(rows) > MOST_FEATURES:
         raise OutlineError(f"{given.name} has {len(rows):,} shapes; {MOST_FEATURES:,} are the most. Cut out some.")
     column = next((name for name in (rows[0] if rows else {}) if _COLUMN.fullmatch(name.strip())), "wkt")
-    numbers = list(range(len(rows)))
     attributes = [{key: value for key, value in row.items() if key != column} for row in rows]
+    if rules.layer is not None and not any("layer" in row for row in attributes):
+        raise OutlineError(f"{given.name}: a {KIND_NAMES['wkt']} file has no layers. Leave out --layer.")
+    numbers, layers, notes = of_layer([row.get("layer") or None for row in attributes], given, rules.layer)
     if rules.where is not None:
-        numbers = rows_that_meet([_typed(row) for row in attributes], rules.where, given.name)
+        its = rows_that_meet([_typed(attributes[number]) for number in numbers], rules.where, given.name)
+        numbers = [numbers[row] for row in its]
     systems: set[str] = set()
     features = []
     for number in numbers:
@@ -80,7 +86,9 @@ def read_wkt(given: Given, rules: FileRules) -> Layer:
         columns=tuple(attributes[0]) if attributes else (),
         crs=next(iter(systems)) if len(systems) == 1 else None,
         needs_crs=not systems,
+        layers=layers,
         faults=faults,
+        notes=notes,
     )
 
 
