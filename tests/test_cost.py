@@ -270,7 +270,7 @@ def test_a_wider_tool_and_the_narrow_one_cost_the_same_at_the_break_even_area() 
 
 def test_capacity_and_fuel_come_from_fields_where_there_are_some() -> None:
     field = field_from_shape(shapely.box(0, 0, 400, 800), name="box")
-    operation = asked(fields=(field,))
+    operation = asked("30 ft field cultivator", fields=(field,))
     plan = lay(field, operation.operation.tool)
     assert operation.operation.capacity_m2_s == pytest.approx(field.area_m2 / plan.field_time_s)
     assert operation.efficiency == pytest.approx(plan.field_efficiency)

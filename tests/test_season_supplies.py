@@ -1,6 +1,8 @@
 """Seed, supplies and published losses as a season file asks for them."""
 
 import json
+import re
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -21,7 +23,7 @@ from fieldgeo.units import ACRE_M2
 SAMPLES = Path(__file__).parent.parent / "sample_fields"
 FILE = """
 farm = "Invented"
-shed = "{folder}/shed.toml"
+shed = "bare_shed.toml"
 farmstead = "-94.3440,42.4462"
 hours_a_day = "10h"
 soil = "medium"
@@ -55,6 +57,8 @@ from = 2027-09-20
 to = 2027-10-25
 {combine}
 """
+# What the tools of the sample shed carry: here the operations say it.
+CARRIED = re.compile(r"^(tank|rate|yield|holds|stop_setup|stop_flow) = .*\n", re.MULTILINE)
 SEED = 'rate = "32000seeds/ac"\nproduct = "corn seed"\npackage = "80000seeds/bag"'
 
 
@@ -62,6 +66,8 @@ def read(folder: Path, plant: str = SEED, combine: str = "", *, second: str = "c
     path = folder / "season.toml"
     text = FILE.format(folder=SAMPLES.as_posix(), plant=plant, combine=combine, second=second, crop=crop)
     path.write_text(text, encoding="utf-8")
+    shed = (SAMPLES / "shed.toml").read_text(encoding="utf-8")
+    (folder / "bare_shed.toml").write_text(CARRIED.sub("", shed), encoding="utf-8")
     return read_season(path)
 
 
@@ -115,6 +121,13 @@ def test_seeds_by_spacing_take_the_rows_of_the_planter(tmp_path: Path) -> None:
     (seed,) = season_supplies(season, grounds(season)).products
     assert seed.product.name == "plant"
     assert seed.amount == pytest.approx(84 * 32_000)
+
+
+def test_spacing_of_an_operation_counts_before_the_rate_of_the_shed(tmp_path: Path) -> None:
+    season = read(tmp_path, plant='seed_spacing = "6.534in"')
+    loads = {"16-row planter": {"tank": "24bags", "rate": "20000seeds/ac", "holds": ("80000seeds/bag",)}}
+    season = replace(season, shed=replace(season.shed, loads=loads))
+    assert season_supplies(season, grounds(season)).products[0].amount == pytest.approx(84 * 32_000)
 
 
 def test_yield_of_the_operation_counts_before_that_of_the_crop(tmp_path: Path) -> None:

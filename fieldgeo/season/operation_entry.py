@@ -15,7 +15,7 @@ from fieldgeo.machinery.traction import SURFACES, Ground
 from fieldgeo.season.dated_loss import loss_curve
 from fieldgeo.season.model import USUAL_PRIORITY, SeasonOperation
 from fieldgeo.season.power import pullers
-from fieldgeo.season.products import PRODUCT_KEYS, product_of
+from fieldgeo.season.products import PRODUCT_KEYS, product_of, product_values
 from fieldgeo.season.values import check_known, checked_date, checked_share, date_value, days_value, name_list
 
 if TYPE_CHECKING:
@@ -241,7 +241,8 @@ def _product(entry: Entry, known: Known, tools: tuple[str, ...], supplies: Mappi
     for tool in tools if values else ():
         try:
             carried = known.shed.loads.get(tool, {})
-            product_of({**carried, **supplies, **values}, default_name=entry.where, tool=known.shed.tool(tool))
+            merged = product_values(carried, supplies, values)
+            product_of(merged, default_name=entry.where, tool=known.shed.tool(tool))
         except InputError as error:
             entry.faults.append(f"{entry.where}: {error}")
             break

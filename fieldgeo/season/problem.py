@@ -118,7 +118,7 @@ def carried(season: Season, operation: SeasonOperation, where: SeasonField, tool
     changed = dict(operation.supplies)
     crop = season.crops[where.crop]
     harvests = season.shed.tool(tool).kind.startswith("combine")
-    if harvests and crop.yield_bu_m2 is not None and "tank" in own | changed and "yield" not in own | changed:
+    if harvests and crop.yield_bu_m2 is not None and "tank" in own | changed and "yield" not in changed:
         changed["yield"] = f"{crop.yield_bu_m2 * ACRE_M2:.6g}bu/ac"
     if not changed:
         return tool, own

@@ -205,6 +205,24 @@ def parse_package(text: str) -> Package:
     return Package(size=size.value, kind=size.kind, word=word.removesuffix("s"), text=given)
 
 
+def product_values(
+    carried: Mapping[str, Any], supplies: Mapping[str, Any], product: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return the values of a product: what the operation says before what the shed says of the tool.
+
+    Parameters
+    ----------
+    carried : mapping
+        What the shed says that the tool carries.
+    supplies : mapping
+        What the operation says in place of it.
+    product : mapping
+        How the operation says that it is bought. Its `seed_spacing` stands before a rate of the shed.
+    """
+    own = {key: value for key, value in carried.items() if not (key == "rate" and "seed_spacing" in product)}
+    return {**own, **supplies, **product}
+
+
 def product_of(values: Mapping[str, Any], *, default_name: str, tool: Tool | None = None) -> Product | None:
     """Return the product of an operation from text as a person writes it; None where nothing is put on the ground.
 

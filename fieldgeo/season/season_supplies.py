@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fieldgeo.errors import InputError
 from fieldgeo.machinery.amounts import converted, parse_holding, parse_rate
 from fieldgeo.machinery.published import published_efficiency
-from fieldgeo.season.products import product_of
+from fieldgeo.season.products import product_of, product_values
 from fieldgeo.season.supplies import USUAL_LOAD_BU, SeasonSupplies, grain_expected, ground_of, product_needs
 from fieldgeo.season.values import crop_holdings
 
@@ -59,7 +59,7 @@ def season_supplies(
             else:
                 notes.append(f"{operation.name} on {field} has no plan and is left out")
         for tool, each in by_tool.items():
-            values = {**season.shed.loads.get(tool, {}), **operation.supplies, **operation.product}
+            values = product_values(season.shed.loads.get(tool, {}), operation.supplies, operation.product)
             product = product_of(values, default_name=operation.name, tool=season.shed.tool(tool))
             if product is not None:
                 asked.append((operation.name, product, each))
