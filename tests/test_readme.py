@@ -18,8 +18,9 @@ from fieldgeo.cli import main
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
-# "console" shows the answer; "console notes" shows what goes to standard error too.
-CONSOLE = re.compile(r"^```console(?P<notes> notes)?\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
+# "console" shows the answer; "console notes" shows what goes to standard error too; "console slow" takes longer than a
+# fast test may.
+CONSOLE = re.compile(r"^```console(?P<notes> notes)?(?P<slow> slow)?\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
 PYTHON = re.compile(r"^```python\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -40,13 +41,15 @@ def printed(command: str, *, notes: bool) -> str:
     return result.stdout + result.stderr if notes else result.stdout
 
 
-def refreshed(text: str) -> str:
-    """Return a text with the output in its console blocks as the commands print it now."""
+def refreshed(text: str, *, slow: tuple[bool, ...]) -> str:
+    """Return a text with the output in its console blocks as the commands print it now: slow ones, others, or all."""
 
     def block(match: re.Match[str]) -> str:
+        if (match["slow"] is not None) not in slow:
+            return match.group()
         notes = match["notes"] is not None
         shown = "".join(f"$ {command}\n{printed(command, notes=notes)}" for command in commands(match["body"]))
-        return f"```console{match['notes'] or ''}\n{shown}```"
+        return f"```console{match['notes'] or ''}{match['slow'] or ''}\n{shown}```"
 
     return CONSOLE.sub(block, text)
 
@@ -85,8 +88,15 @@ def test_commands_print_what_the_readme_says() -> None:
     assert all(commands(block["body"]) for block in blocks)
     verbs = {command.split()[1] for block in blocks for command in commands(block["body"])}
     assert verbs == set(main.commands)
-    anew = refreshed(text).splitlines()
+    anew = refreshed(text, slow=(False,)).splitlines()
     assert anew == text.splitlines(), "if the change is meant, run: python tests/test_readme.py"
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("beside_samples")
+def test_slow_commands_print_what_the_readme_says() -> None:
+    text = read_me()
+    assert refreshed(text, slow=(True,)).splitlines() == text.splitlines()
 
 
 @pytest.mark.usefixtures("beside_samples")
@@ -113,4 +123,4 @@ def test_scripts_and_links_of_the_readme_are_there() -> None:
 if __name__ == "__main__":
     with TemporaryDirectory() as folder, chdir(folder):
         link_samples(Path(folder))
-        README.write_text(refreshed(run_again(read_me())), encoding="utf-8")
+        README.write_text(refreshed(run_again(read_me()), slow=(False, True)), encoding="utf-8")
