@@ -39,8 +39,8 @@ if TYPE_CHECKING:
 @click.option("--effort", metavar="X", type=click.FloatRange(0, 100, min_open=True), default=1.0, show_default=True,
               help="How long to search for a schedule; 2: twice as long.")  # fmt: skip
 @supplies_options
-@click.option("--out", metavar="FILE", callback=ends_in(".csv", ".gpkg", ".geojson", ".json"),
-              help="Write the operations with dates and machines (.csv), and outlines (.gpkg, .geojson).")  # fmt: skip
+@click.option("--out", metavar="FILE", callback=ends_in(".csv", ".gpkg", ".geojson", ".json", ".kml", ".zip"),
+              help="Write operations with dates (.csv), and outlines (.gpkg, .geojson, .kml, .zip).")  # fmt: skip
 @click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
               help="Draw who is busy when (.svg, .png, .pdf).")  # fmt: skip
 @click.option("--cost-plot", "cost_file", metavar="FILE", callback=ends_in(".svg", ".png", ".pdf"),
@@ -126,8 +126,8 @@ def _write(plan: SeasonPlan, figures: dict[str, Any], options: dict[str, Any]) -
     if options["out"]:
         from fieldgeo.export.season_table import write_season
 
-        write_season(plan, options["out"], force=force)
-        say(f"written: {options['out']}")
+        notes = write_season(plan, options["out"], force=force)
+        say(f"written: {options['out']}", *(f"note: {note}." for note in notes))
     if options["plot_file"]:
         from fieldgeo.report.season_plot import save_season_plot
 
