@@ -75,6 +75,7 @@ if TYPE_CHECKING:
     from fieldgeo.report.multiples import plot_multiples
     from fieldgeo.report.outline_map import plot_field
     from fieldgeo.report.rose import plot_rose
+    from fieldgeo.report.row_map import plot_rows
     from fieldgeo.report.slope_map import plot_slopes
     from fieldgeo.report.strip import plot_strip
     from fieldgeo.report.trade_plot import plot_trade
@@ -153,6 +154,7 @@ _HOMES = {
     "fieldgeo.report.multiples": ("plot_multiples",),
     "fieldgeo.report.outline_map": ("plot_field",),
     "fieldgeo.report.rose": ("plot_rose",),
+    "fieldgeo.report.row_map": ("plot_rows",),
     "fieldgeo.report.slope_map": ("plot_slopes",),
     "fieldgeo.report.strip": ("plot_strip",),
     "fieldgeo.report.trade_plot": ("plot_trade",),
@@ -195,9 +197,9 @@ __all__ = [
     "lay_contour", "lay_curved", "lay_parts", "lay_plow", "match_shed", "measure", "measure_coverage", "measure_slopes",
     "needs_of", "operation_cost", "operation_fuel", "own_grid", "parts_figures", "plan_fuel", "plan_route",
     "plan_season", "plot_capacity", "plot_efficiency", "plot_farm", "plot_field", "plot_log", "plot_multiples",
-    "plot_plan", "plot_rose", "plot_slopes", "plot_strip", "plot_trade", "pointed_directions", "product_of",
-    "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log", "read_outline",
-    "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
+    "plot_plan", "plot_rose", "plot_rows", "plot_slopes", "plot_strip", "plot_trade", "pointed_directions",
+    "product_of", "published_fuel", "pull_of", "pull_shed", "read_back", "read_change", "read_history", "read_log",
+    "read_outline", "read_outlines", "read_season", "read_shed", "read_terrain", "season_direction", "season_on_slope",
     "season_supplies", "season_tools", "shutoffs_on", "simulate", "solve_season", "time_route", "timeliness_cost",
     "trade_slope", "try_change", "weather_on", "write_count_raster", "write_field", "write_fields", "write_log",
     "write_plan", "yearly_cost",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fieldgeo.cli_answer import say
-from fieldgeo.cli_pictures import draw_strip
+from fieldgeo.cli_pictures import draw_close_up, draw_strip
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.curved.plan import CurvedPlan
@@ -22,7 +22,17 @@ def check_targets(options: dict[str, Any]) -> None:
 
     targets = [
         options[key]
-        for key in ("out", "map_file", "pass_file", "time_file", "strip_file", "plot_file", "cost_file", "calibrate")
+        for key in (
+            "out",
+            "map_file",
+            "pass_file",
+            "time_file",
+            "strip_file",
+            "close_up",
+            "plot_file",
+            "cost_file",
+            "calibrate",
+        )
         if options.get(key)
     ]
     for target in targets:
@@ -77,3 +87,4 @@ def write_tables(
         write_timeline(timed.timeline, options["time_file"], force=options["force"])
         say(f"written: {options['time_file']}")
     draw_strip([timed], options)
+    draw_close_up(plan, options)

@@ -24,7 +24,7 @@ from fieldgeo.cli_options import (
     work_options,
 )
 from fieldgeo.cli_parts import answer_parts, parts_option
-from fieldgeo.cli_pictures import strip_option
+from fieldgeo.cli_pictures import check_close_up, close_up_option, strip_option
 from fieldgeo.cli_sources import choice_options, read_sources
 from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 
@@ -49,6 +49,7 @@ from fieldgeo.cli_tools import carried, read_one_tool, usage, work_on
 @contour_options
 @choice_options
 @strip_option
+@close_up_option
 @file_options
 @json_option
 def lay(outline: str, **options: Any) -> None:
@@ -67,6 +68,7 @@ def lay(outline: str, **options: Any) -> None:
     check_ground(options)
     check_follow(options)
     tool, notes = read_one_tool(options)
+    check_close_up(tool, options)
     asked = usage(asked_for, options, own=carried(options, tool))
     check_contour(options, is_loaded=asked is not None)
     if options["parts"] != 1:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.compare import Comparison
     from fieldgeo.analysis.direction import DirectionSearch
     from fieldgeo.analysis.plan import PlanFigures
+    from fieldgeo.machinery.tool import Tool
 
 PICTURES: Final = (".svg", ".png", ".pdf")
 
@@ -23,6 +24,10 @@ strip_option = click.option(
     help="Draw the field time as a bar, every spell in its place (.svg, .png, .pdf).",
 )  # fmt: skip
 
+close_up_option = click.option(
+    "--close-up", "close_up", metavar="FILE", callback=ends_in(*PICTURES),
+    help="Draw rows and guess rows at the end of the longest pass; for a tool with rows (.svg, .png, .pdf).",
+)  # fmt: skip
 small_maps_option = click.option(
     "--map", "map_file", metavar="FILE", callback=ends_in(*PICTURES),
     help="Draw a small map for each direction listed, at one scale (.svg, .png, .pdf).",
@@ -31,7 +36,8 @@ compare_pictures = option_set(
     click.option("--map", "map_file", metavar="FILE", callback=ends_in(*PICTURES),
                  help="Draw a small map for each tool, at one scale (.svg, .png, .pdf)."),
     click.option("--plot", "plot_file", metavar="FILE", callback=ends_in(*PICTURES),
-                 help="Draw capacity against width; between two tools, the widths between as well (takes a while)."),
+                 help="Draw capacity against width (.svg, .png, .pdf); between two tools, the widths between "
+                 "as well, which takes a while."),
     strip_option,
     click.option("--force", is_flag=True, help="Replace files that exist."),
 )  # fmt: skip
@@ -163,3 +169,40 @@ def draw_candidates(search: DirectionSearch, options: Mapping[str, Any]) -> None
     say(f"written: {options['map_file']}")
     if len(shown) < len(listed):
         say(f"note: the small maps show the first {len(shown)} of {len(listed)} directions listed.")
+
+
+def check_close_up(tool: Tool, options: Mapping[str, Any]) -> None:
+    """Check that a tool whose rows are to be drawn has rows, before any work is done.
+
+    Parameters
+    ----------
+    tool : Tool
+        The tool.
+    options : mapping
+        Options of the verb.
+
+    Raises
+    ------
+    click.UsageError
+        If it has none.
+    """
+    if options["close_up"] and not tool.rows:
+        raise click.UsageError(f"--close-up draws rows, and {tool.name!r} has none. Give --rows and --row-spacing.")
+
+
+def draw_close_up(plan: PlanFigures, options: Mapping[str, Any]) -> None:
+    """Draw the rows of a plan close up, where that is asked for.
+
+    Parameters
+    ----------
+    plan : PlanFigures
+        The plan.
+    options : mapping
+        Options of the verb.
+    """
+    if not options.get("close_up"):
+        return
+    from fieldgeo.report.row_map import save_rows
+
+    save_rows(plan, options["close_up"], force=options["force"])
+    say(f"written: {options['close_up']}")

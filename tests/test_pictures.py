@@ -26,6 +26,7 @@ from fieldgeo.report.capacity_plot import plot_capacity, plot_efficiency, save_c
 from fieldgeo.report.map import plot_plan
 from fieldgeo.report.multiples import plot_multiples, save_multiples
 from fieldgeo.report.rose import dial_hours, plot_rose, save_rose
+from fieldgeo.report.row_map import plot_rows, row_offsets_m
 from fieldgeo.report.strip import plot_strip, save_strip
 from fieldgeo.travel.stop_rules import StopRules
 from fieldgeo.units import FOOT_M, HOUR_S
@@ -367,3 +368,32 @@ def test_many_fields_are_shown_in_part_and_that_is_said(tmp_path):
     result = run("compare", *outlines, *widths, "--direction", "0", "--map", str(tmp_path / "maps.svg"))
     assert result.exit_code == 0, result.output
     assert "the first 2 of 4 fields" in " ".join(result.stderr.split())
+
+
+def test_rows_of_the_close_up_lie_a_spacing_apart(ell):
+    tool = Tool(name="8 rows", width_m=8 * 0.762, rows=8, row_spacing_m=0.762)
+    plan = lay(ell, tool, direction_deg=0.0)
+    axes = plot_rows(plan)
+    passes = [each for each in axes.collections if each.get_label() == "rows" and each.get_edgecolor()[0][2] > 0.5]
+    lines = [line for each in passes for line in each.get_segments()]
+    places = np.unique(np.round([line[0, 0] for line in lines], 6))
+    assert len(places) >= 24
+    # derived: passes side by side without a lap, so that a guess row is as wide as any other
+    assert np.median(np.diff(places)) == pytest.approx(0.762, abs=1e-4)
+    longest = max((leg for leg in plan.route.legs if leg.state == "pass"), key=lambda leg: leg.length_m)
+    x, y = longest.points()[-1]
+    assert axes.get_xlim()[0] < x < axes.get_xlim()[1]
+    assert axes.get_ylim()[0] < y < axes.get_ylim()[1]
+    assert row_offsets_m(8, 0.762).sum() == pytest.approx(0.0)
+
+
+def test_a_close_up_needs_rows(plans, tmp_path):
+    with pytest.raises(InputError, match="lays no rows"):
+        plot_rows(plans[0])
+    target = str(tmp_path / "rows.svg")
+    refused = run("lay", ELL, "--width", "40ft", "--close-up", target)
+    assert refused.exit_code == 2
+    assert "--row-spacing" in refused.stderr
+    done = run("lay", ELL, "--rows", "16", "--row-spacing", "30in", "--direction", "0", "--close-up", target)
+    assert done.exit_code == 0, done.output
+    assert Path(target).exists()
