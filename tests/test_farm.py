@@ -16,6 +16,7 @@ from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field, field_from_shape
 from fieldgeo.outline.read import read_outline
 from fieldgeo.report.book.make import BookOrder, make_book, save_book
+from fieldgeo.report.book.model import Points
 from fieldgeo.report.farm_map import can_draw_farm, plot_farm
 from tests.command import run
 
@@ -197,3 +198,11 @@ def test_a_book_of_another_format_is_not_begun(tmp_path):
     (tmp_path / "book.html").write_text("mine")
     with pytest.raises(FileError, match="exists"):
         save_book(made, [tmp_path / "book.html"])
+
+
+def test_a_one_way_plow_in_the_book_is_told_to_be_worked_in_lands():
+    plow = Tool(name="plow", kind="moldboard plow", width_m=3.6, throws="right")
+    work = work_field(FieldJob(field=rectangle(width_m=200.0, height_m=200.0), tools=(plow,), direction_deg=0.0))
+    made, _ = make_book(BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), works=(work,)))
+    said = [item for block in made.chapters[1].blocks if isinstance(block, Points) for item in block.items]
+    assert any("plow throws one way" in item for item in said)

@@ -94,7 +94,9 @@ def field_work_figures(work: FieldWork) -> Figures:
 
 
 def _tool_row(work: ToolWork) -> Figures:
-    row: Figures = {"tool": work.tool.name, "load": None, "refusal": work.refusal or None}
+    row: Figures = {
+        "tool": work.tool.name, "throws": work.tool.throws or None, "load": None, "refusal": work.refusal or None,
+    }  # fmt: skip
     if work.plan is None:
         return row
     plan = work.plan if work.loaded is None else work.loaded.plan
