@@ -115,9 +115,10 @@ def start_figures(plan: Plan) -> Figures:
     -------
     dict
         `begins` is the place where the tool goes down first; `first_pass` the first pass with both its ends, azimuth
-        and length, and `longest_pass` a longer line to steer by, None where there is no pass; places have `lon`, `lat` [deg], None on a field without a place on
-        Earth, and `corner`, the wind of the field that they lie at. `end_rows` is ``"first"``, ``"last"``,
-        ``"between"`` or None where there are none. The keys of `order_figures` are there too.
+        and length, and `longest_pass` a longer line to steer by, None where there is no pass; places have `lon`, `lat`
+        [deg], None on a field without a place on Earth, and `corner`, the wind of the field that they lie at.
+        `end_rows` is ``"first"``, ``"last"``, ``"between"`` or None where there are none. The keys of `order_figures`
+        are there too.
     """
     legs = [leg for leg in plan.route.legs if leg.is_work]
     states = [leg.state for leg in legs]

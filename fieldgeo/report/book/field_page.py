@@ -182,8 +182,8 @@ def _cautions(figures: Figures) -> Iterator[str]:
     for row in laid:
         if row["throws"] == "right":
             yield (
-                f"{plain_name(row['tool'])} throws one way and cannot go back beside its own furrow: its figures are those "
-                "of a two-way plow. Lay it out in lands (fieldgeo lay --lands)."
+                f"{plain_name(row['tool'])} throws one way and cannot go back beside its own furrow: its figures are "
+                "those of a two-way plow. Lay it out in lands (fieldgeo lay --lands)."
             )
     loads = [note for row in laid if row["load"] is not None for note in load_notes(row["load"])]
     told = {*loads, *field_cautions(parts=figures["parts"])}
