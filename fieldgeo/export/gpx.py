@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _NAMESPACE: Final = "http://www.topografix.com/GPX/1/1"
 _ROUTES: Final = ("guidance", "headland_rounds", "passes")  # layers that are followed; other lines are tracks
+_PLACES: Final = ("lon_deg", "lat_deg")  # what attributes in degrees that tell a place end in
 _RINGS: Final = ("outline",)  # layers of polygons whose edge says it all
 
 
@@ -76,8 +77,8 @@ def write_gpx(layers: Layers, frame: Frame, path: PathLike, *, force: bool) -> t
 
 def _elements(layer: str, number: int, place: shapely.Geometry, properties: Properties) -> list[ElementTree.Element]:
     name = f"{layer.removesuffix('s').replace('_', ' ')} {properties.get('number', number)}"
-    kept = {key: storable(value) for key, value in properties.items()}
-    about = ", ".join(f"{key} {value}" for key, value in kept.items() if value not in {None, ""})
+    said = {key: _said(key, storable(value)) for key, value in properties.items()}
+    about = ", ".join(f"{key} {text}" for key, text in said.items() if text)
     pieces = list(shapely.get_parts(shapely.boundary(place) if layer in _RINGS else place))
     if isinstance(place, shapely.Point):
         return [_waypoint(place, name, about)]
@@ -94,6 +95,13 @@ def _elements(layer: str, number: int, place: shapely.Geometry, properties: Prop
         _points(route, "rtept", piece)
         routes.append(route)
     return routes
+
+
+def _said(key: str, value: object) -> str:
+    """Return an attribute as a person reads it on a small screen: places to 0.1 mm, the rest to a thousandth."""
+    if value is None:
+        return ""
+    return f"{value:.{DECIMALS if key.endswith(_PLACES) else 3}f}" if isinstance(value, float) else str(value)
 
 
 def _waypoint(place: shapely.Point, name: str, about: str) -> ElementTree.Element:
