@@ -7,7 +7,7 @@ standard; programs that do not know it leave it alone.
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import closing, contextmanager
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -19,6 +19,7 @@ from fieldgeo.export.styles import qgis_style, sld_style
 from fieldgeo.frame import shape_to_lonlat
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     import geopandas
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from fieldgeo.frame import Frame
 
 _VERSION: Final = "1.2"  # nothing of 1.4, which the library writes unasked, is used, and older programs warn of it
+_WAITS: Final = "OGR_SQLITE_SYNCHRONOUS"
 _STYLE_TABLE: Final = """
 CREATE TABLE layer_styles (
     id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT, f_table_schema TEXT, f_table_name TEXT,
@@ -64,7 +66,7 @@ def write_geopackage(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike,
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError
 
-    with whole_file(path, force=force) as temporary:
+    with whole_file(path, force=force) as temporary, _unhurried():
         try:
             for name, members in layers.items():
                 pyogrio.write_dataframe(
@@ -74,6 +76,19 @@ def write_geopackage(layers: Layers, kinds: Kinds, frame: Frame, path: PathLike,
             _add_styles(temporary, {name: kinds[name].geometry for name in layers})
         except (DataSourceError, DataLayerError, sqlite3.Error) as error:
             raise FileError(f"{path} cannot be written: {error}. Check the folder and its space.") from error
+
+
+@contextmanager
+def _unhurried() -> Iterator[None]:
+    """Let a database be written without waiting for the disk at every table: `whole_file` waits once, at the end."""
+    import pyogrio
+
+    before = pyogrio.get_gdal_config_option(_WAITS)
+    pyogrio.set_gdal_config_options({_WAITS: "OFF"})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({_WAITS: before})
 
 
 def lonlat_table(members: Members, kind: LayerKind, frame: Frame) -> geopandas.GeoDataFrame:
@@ -102,9 +117,15 @@ def lonlat_table(members: Members, kind: LayerKind, frame: Frame) -> geopandas.G
 
 
 def _add_styles(path: Path, geometries: dict[str, str]) -> None:
-    with closing(sqlite3.connect(path)) as database, database:
-        database.execute(_STYLE_TABLE)
-        database.execute(_LISTED, ("layer_styles", "layer_styles"))  # every table of a GeoPackage is listed
-        for name, geometry in geometries.items():
-            row = (name, name, qgis_style(name, geometry), sld_style(name, geometry))
-            database.execute(_STYLE_ROW, row)
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("PRAGMA synchronous = OFF")
+        with database:
+            _put_styles(database, geometries)
+
+
+def _put_styles(database: sqlite3.Connection, geometries: dict[str, str]) -> None:
+    database.execute(_STYLE_TABLE)
+    database.execute(_LISTED, ("layer_styles", "layer_styles"))  # every table of a GeoPackage is listed
+    for name, geometry in geometries.items():
+        row = (name, name, qgis_style(name, geometry), sld_style(name, geometry))
+        database.execute(_STYLE_ROW, row)
