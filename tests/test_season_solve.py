@@ -1,5 +1,6 @@
 """The schedule of a season: cases solved by hand, and random ones held against every order tried."""
 
+from dataclasses import replace
 from itertools import permutations, product
 
 import numpy as np
@@ -9,8 +10,10 @@ from hypothesis import strategies as st
 
 from fieldgeo.season.dispatch import dispatch
 from fieldgeo.season.model import Operator, Placed, SeasonProblem
+from fieldgeo.season.polish import order_price, polished
 from fieldgeo.season.solve import Effort, solve_season
 from tests.seasons import mode, problem, task, times
+from tests.threads import more_threads_during
 
 
 def test_the_dearer_field_first_derived() -> None:
@@ -101,6 +104,90 @@ def test_the_same_seed_gives_the_same_schedule() -> None:
     tasks = [task(str(at), mode(3 + at % 4), loss=[at * day for day in range(10)]) for at in range(8)]
     one, other = (solve_season(problem(*tasks), effort=Effort(work=0.05)) for _ in range(2))
     assert one == other
+
+
+def test_the_search_keeps_to_one_thread() -> None:
+    late = [at * day for at, day in enumerate(range(10))]
+    of = problem(*(task(str(at), mode(3 + at % 4), loss=late) for at in range(8)))
+    more = more_threads_during(lambda: solve_season(of, effort=Effort(work=0.2)))
+    assert more <= 2  # the solver's own, with its clock
+
+
+def spring_of_fields(count: int) -> SeasonProblem:
+    # A spring of two operations on each field, one driver, two tractors, ways between; planting loses by the day.
+    rng = np.random.default_rng(7)
+    spots = rng.uniform(0, 1, (count + 1, 2))
+    travel = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1)) / 2
+    tasks = []
+    for at in range(count):
+        hours = float(rng.uniform(2, 9))
+        ways = [mode(hours, "disk", name) for name in ("big", "small")]
+        tasks.append(task(f"f{at}", *ways, operation="disk", place=at + 1, days=(0, 19)))
+        ways = [mode(hours * 1.1, "planter", name) for name in ("big", "small")]
+        loss = np.maximum(np.arange(20) - 2, 0) * rng.uniform(10, 60)
+        tasks.append(task(f"f{at}", *ways, operation="plant", place=at + 1, loss=loss.tolist(), days=(0, 19)))
+        spray = mode(1, "sprayer", "sprayer")
+        tasks.append(task(f"f{at}", spray, operation="spray", place=at + 1, days=(0, 29)))
+    tasks = [each for name in ("disk", "plant", "spray") for each in tasks if each.operation == name]
+    numbers = {(each.operation, each.field): at for at, each in enumerate(tasks)}
+    before = {"plant": ("disk", 0), "spray": ("plant", 2)}
+    tasks = [
+        replace(each, after=((numbers[before[each.operation][0], each.field], before[each.operation][1]),))
+        if each.operation in before
+        else each
+        for each in tasks
+    ]
+    return problem(*tasks, fit_h=(8.0,) * 30, travel_h=travel, hitch_h=0.5, operators=[Operator(name="one")])
+
+
+def test_the_price_of_an_order_is_that_of_the_dispatcher() -> None:
+    of = spring_of_fields(4)
+    order = [Placed(task=at, mode=of.tasks[at].modes[at % len(of.tasks[at].modes)], operator="one", start_h=0, end_h=0)
+             for at in range(len(of.tasks))]  # fmt: skip
+    run = dispatch(of, order)
+    loss = sum(of.lost(of.tasks[at].loss, run.start_h[0, at], run.end_h[0, at]) for at in range(len(order)))
+    assert order_price(of, [], order)[0] == pytest.approx(loss, abs=1e-3)
+    rest = order[5:]
+    after = [
+        sum(of.lost(of.tasks[each.task].loss, run.start_h[0, each.task], run.end_h[0, each.task]) for each in rest)
+    ]
+    assert order_price(of, order[:5], rest)[0] == pytest.approx(after[0], abs=1e-3)
+    late = problem(*(replace(each, last=1) for each in of.tasks), fit_h=(8.0,) * 30, travel_h=of.travel_h)
+    assert np.isinf(order_price(late, [], order)[0])
+
+
+def test_moves_find_the_least_of_every_order() -> None:
+    # Four fields, disk and plant: every order of the fields, disk and plant one after the other on each, is not all
+    # orders, but moves must do as well at least.
+    of = spring_of_fields(4)
+    start = [Placed(task=at, mode=of.tasks[at].modes[0], operator="one", start_h=0, end_h=0) for at in range(12)]
+    found = polished(of, [], start)
+    assert {each.task for each in found} == set(range(12))
+    best = order_price(of, [], found)[0]
+    for fields in permutations(range(4)):
+        order = [at for field in fields for at in (field, 4 + field)] + [8 + field for field in fields]
+        for ways in product((0, 1), repeat=2):
+            placed = [
+                Placed(task=at, mode=of.tasks[at].modes[ways[at // 4] if at < 8 else 0], operator="one", start_h=0,
+                       end_h=0)
+                for at in order
+            ]  # fmt: skip
+            assert best <= order_price(of, [], placed)[0] + 1e-6
+    assert best < order_price(of, [], start)[0]
+    assert polished(of, [], start) == found
+
+
+def test_nothing_to_lose_is_done_as_early_as_it_can_be_derived() -> None:
+    # One planter, 10 h and 5 h, nothing is lost: both are done by hour 15, and the last of the operation is at 15.
+    found = solve_season(problem(task("a", mode(10)), task("b", mode(5))))
+    assert sorted(end for _, end in times(found).values())[-1] == 15
+    assert found.is_proven
+
+
+def test_without_a_bound_hours_are_as_they_are() -> None:
+    # 3.33 h is no whole tenth of an hour; the search goes by steps, the schedule must not.
+    found = solve_season(problem(task("a", mode(3.33), loss=[0, 1, 2])), is_bounded=False)
+    assert times(found) == {0: (0.0, 3.33)}
 
 
 def test_dispatch_by_hand_derived() -> None:

@@ -150,7 +150,7 @@ def _searched(
     problem: SeasonProblem, schedule: Schedule, resource: tuple[ResourceKind, str], share: float, effort: Effort
 ) -> HourWorth:
     faster = quickened(problem, resource, share)
-    found = solve_season(faster, effort=effort, hint=_moved(schedule.placed, resource, share))
+    found = solve_season(faster, effort=effort, hint=_moved(schedule.placed, resource, share), is_bounded=False)
     left_less = _left_h(problem, schedule) - _left_h(problem, found)
     days, operation = _sooner(problem, _last_days(problem, schedule), _last_days(faster, found))
     return HourWorth(

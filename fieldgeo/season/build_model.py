@@ -109,21 +109,6 @@ class SeasonModel:
     reaches: list[tuple[int, int, Any]] = field(default_factory=list)  # task, step, whether it ends after it
     whether: list[tuple[list[Any], Any]] = field(default_factory=list)  # literals, whether one of them holds
 
-    def finish(self) -> Any:
-        """Return what is least when operations end early: the last end of each first, then all ends, by priority."""
-        last: dict[str, Any] = {}
-        weight: dict[str, int] = {}
-        total: Any = 0
-        horizon = steps_of(float(self.problem.start_h[-1])) + 1
-        for at in self.tasks:
-            task = self.problem.tasks[at]
-            if task.operation not in last:
-                last[task.operation] = self.model.new_int_var(0, horizon, "")
-                weight[task.operation] = (_LAST_PRIORITY + 1 - task.priority) * len(self.tasks)
-            self.model.add(last[task.operation] >= self.end[at])
-            total += (_LAST_PRIORITY + 1 - task.priority) * self.end[at]
-        return total + sum(weight[name] * end for name, end in last.items())
-
     def tell(self, placed: Sequence[Placed]) -> None:
         """Give the solver a schedule to start from.
 

@@ -10,7 +10,7 @@ from bisect import bisect_left, bisect_right
 from dataclasses import replace
 from math import inf
 from random import Random
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -23,13 +23,14 @@ if TYPE_CHECKING:
 
     from fieldgeo.season.model import Mode, SeasonProblem
 
-USUAL_TRIES: Final = 6000  # orders tried; a few tenths of a second to a second
+USUAL_TRIES: Final = 20_000  # orders tried; about a second for a season of twenty tasks
 _MOST_SHAKEN: Final = 4  # tasks that are moved at once
 _FALLS: Final = 40  # tries that a shake may take, for each task, before the next
 _LITTLE: Final = 1e-6
 _LITTLE_H: Final = 1e-9  # hours that rounding may add
 _LAST_PRIORITY: Final = 9
-Price = tuple[float, float]  # what an order loses, and how late it is finished
+Price: TypeAlias = tuple[float, float]  # what an order loses, and how late it is finished
+_Last: TypeAlias = tuple[int, str, str, float]  # place, tool and carrier of the last task, and its end [h]
 _UNKEPT: Final = (inf, inf)  # a window is not kept
 
 
@@ -58,24 +59,59 @@ def polished(
     """
     if not placed:
         return []
-    search = _Search(problem, done, placed, tries, seed)
-    best = order = list(placed)
-    best_price = search.price(best, _UNKEPT)
-    price, order = search.descended(order, best_price)
-    while True:
-        if price < best_price:
-            best_price, best = price, order
-        if search.tries <= 0 or len(placed) < 2:  # noqa: PLR2004 - one task has no order
-            break
-        shaken = search.shaken(best)
-        price = search.price(shaken, _UNKEPT)
-        if price < _UNKEPT:
-            price, order = search.descended(shaken, price, at_most=_FALLS * len(placed))
+    order = list(placed)
+    core = _core(problem, order)
+    if 0 < len(core) < len(order):
+        order = _core_first(problem, done, order, core, tries // 2, seed)
+    best = _searched(_Search(problem, done, placed, tries, seed), order)
     times = dispatch(problem, [*done, *best])
     return [
         replace(each, start_h=float(times.start_h[0, each.task]), end_h=float(times.end_h[0, each.task]))
         for each in best
     ]
+
+
+def _searched(search: _Search, order: list[Placed]) -> list[Placed]:
+    """Return the best order found from one, with all the tries there are."""
+    best, best_price = order, search.price(order, _UNKEPT)
+    price, order = search.descended(order, best_price)
+    while True:
+        if price < best_price:
+            best_price, best = price, order
+        if search.tries <= 0 or len(order) < 2:
+            return best
+        order = search.shaken(best)
+        price = search.price(order, _UNKEPT)
+        if price < _UNKEPT:
+            price, order = search.descended(order, price, at_most=_FALLS * len(order))
+
+
+def _core(problem: SeasonProblem, order: Sequence[Placed]) -> list[Placed]:
+    """Return the tasks that lose by lateness, and all that must come before them."""
+    needed: set[int] = set()
+    for each in reversed(order):
+        if each.task in needed or problem.tasks[each.task].loss.any():
+            needed |= {each.task, *(other for other, _ in problem.tasks[each.task].after)}
+    return [each for each in order if each.task in needed]
+
+
+def _core_first(
+    problem: SeasonProblem, done: Sequence[Placed], order: list[Placed], core: list[Placed], tries: int, seed: int
+) -> list[Placed]:
+    """Return an order made for what loses, the rest put in where it does the least harm; the old one if that is better.
+
+    Alone, what loses is moved freely: what only has to be done some time stands in no one's way.
+    """
+    found = _searched(_Search(problem, done, core, tries, seed), core)
+    search = _Search(problem, done, order, 0, seed)
+    among = {each.task for each in core}
+    for each in order:
+        if each.task in among:
+            continue
+        first, last = search.room(found, each.task)
+        ways = ([*found[:place], each, *found[place:]] for place in range(last, first - 1, -1))
+        found = min(ways, key=lambda way: search.price(way, _UNKEPT))
+    return found if search.price(found, _UNKEPT) < search.price(order, _UNKEPT) else order
 
 
 class _Work(NamedTuple):
@@ -88,6 +124,7 @@ class _Work(NamedTuple):
     loss: list[float] | None  # by day; None where nothing is lost
     lost: list[float]  # summed over the hours before each day
     operation: str
+    field: str
     weight: int  # of its finish
 
 
@@ -98,7 +135,7 @@ class _Search:
         self, problem: SeasonProblem, done: Sequence[Placed], placed: Sequence[Placed], tries: int, seed: int
     ) -> None:
         self.tries = tries
-        self._random = Random(seed)  # noqa: S311 - no secret
+        self._random = Random(seed)
         self._start_h: list[float] = problem.start_h.tolist()
         self._travel_h: list[list[float]] = problem.travel_h.tolist()
         self._hitch_h = problem.hitch_h
@@ -106,7 +143,7 @@ class _Search:
         self._needs = {each.task: {other for other, _ in problem.tasks[each.task].after} for each in placed}
         self._work = {each.task: _work(problem, each.task, self._start_h) for each in placed}
         self._ends: dict[int, float] = {}
-        self._last_of: dict[tuple[str, str], tuple[int, str, str, float]] = {}
+        self._last_of: dict[tuple[str, str], _Last] = {}
         if done:
             times = dispatch(problem, done)
             for each in done:
@@ -117,30 +154,16 @@ class _Search:
     def price(self, order: Sequence[Placed], most: Price) -> Price:
         """Return what an order loses and how late it is, as `dispatch` has it; infinite when it is above the most."""
         self.tries -= 1
-        start_h, travel_h, most_loss = self._start_h, self._travel_h, most[0] + _LITTLE
-        days, loss, late = len(start_h) - 1, 0.0, 0.0
-        ends, last_of, last_end = dict(self._ends), dict(self._last_of), {}
+        most_loss, loss, late = most[0] + _LITTLE, 0.0, 0.0
+        last_end: dict[str, float] = {}
+        ends, last_of = dict(self._ends), dict(self._last_of)
         for each in order:
             at, mode, work = each.task, each.mode, self._work[each.task]
             tool, carrier, place = mode.tool, mode.carrier, work.place
-            ready = work.ready_h
-            for other, wait in work.after:
-                end = ends[other]
-                ready = max(ready, end)
-                if wait:
-                    opens = max(bisect_left(start_h, end - _LITTLE_H) - 1, 0) + wait
-                    if opens >= days:
-                        return _UNKEPT
-                    ready = max(ready, start_h[opens])
-            resources = _resources(each)
+            ready, resources = self._ready(work, ends), _resources(each)
             for resource in resources:
-                earlier = last_of.get(resource)
-                if earlier is not None:
-                    here, its_tool, its_carrier, end = earlier
-                    if resource[0] == "operator" or (its_tool == tool and its_carrier == carrier):
-                        ready = max(ready, end + travel_h[here][place])
-                    else:
-                        ready = max(ready, end + travel_h[here][0] + self._hitch_h + travel_h[0][place])
+                if (earlier := last_of.get(resource)) is not None:
+                    ready = max(ready, self._free(resource[0], earlier, (place, tool, carrier)))
             end = ready + mode.hours
             if end > work.due_h:
                 return _UNKEPT
@@ -154,14 +177,29 @@ class _Search:
             last_of[resources[0]] = last_of[resources[1]] = last_of[resources[2]] = place, tool, carrier, end
         return round(loss, 4), round(late + sum(last_end.values()), 4)
 
+    def _ready(self, work: _Work, ends: dict[int, float]) -> float:
+        """Return when a task may begin by its window and by what comes before it; infinite beyond the season. [h]"""
+        ready = work.ready_h
+        for other, wait in work.after:
+            ready = max(ready, ends[other])
+            if wait:
+                opens = max(bisect_left(self._start_h, ends[other] - _LITTLE_H) - 1, 0) + wait
+                ready = max(ready, self._start_h[opens] if opens < len(self._start_h) - 1 else inf)
+        return ready
+
+    def _free(self, kind: str, earlier: _Last, there: tuple[int, str, str]) -> float:
+        """Return when a tool, a carrier or an operator can be at a field after its last task. [h]"""
+        travel_h, here, place = self._travel_h, earlier[0], there[0]
+        if kind == "operator" or earlier[1:3] == there[1:]:
+            return earlier[3] + travel_h[here][place]
+        return earlier[3] + travel_h[here][0] + self._hitch_h + travel_h[0][place]
+
     def _lost(self, work: _Work, hour: float) -> float:
         day = min(bisect_right(self._start_h, hour) - 1, len(self._start_h) - 2)
         within = min(hour, self._start_h[-1]) - self._start_h[day]
         return work.lost[day] + (work.loss[day] * within if work.loss is not None else 0.0)
 
-    def descended(
-        self, order: list[Placed], price: Price, *, at_most: float = inf
-    ) -> tuple[Price, list[Placed]]:
+    def descended(self, order: list[Placed], price: Price, *, at_most: float = inf) -> tuple[Price, list[Placed]]:
         """Return the order that moves of one task lead to, each taken where it makes the order better."""
         last = max(self.tries - at_most, 0)
         while self.tries > last:
@@ -179,7 +217,7 @@ class _Search:
     def _moved(self, order: list[Placed], at: int, price: Price) -> tuple[Price, list[Placed]]:
         """Return the best order with one task elsewhere, or in another way."""
         rest, each, here = self._without(order, at)
-        first, last = self._room(rest, at)
+        first, last = self.room(rest, at)
         places = [(place, each) for place in range(first, last + 1) if place != here]
         ways = [
             (here, replace(each, mode=mode, operator=operator))
@@ -194,22 +232,55 @@ class _Search:
         return price, order
 
     def shaken(self, order: list[Placed]) -> list[Placed]:
-        """Return an order with a few tasks moved at random, in any of their ways."""
+        """Return an order with two fields in each other's place, or a few tasks moved in any of their ways."""
+        if self._random.random() < 1 / 2:
+            return self._swapped(order)
         for _ in range(self._random.randint(2, _MOST_SHAKEN)):
             at = self._random.choice(order).task
             rest, each, _ = self._without(order, at)
-            place = self._random.randint(*self._room(rest, at))
+            place = self._random.randint(*self.room(rest, at))
             mode, operator = self._random.choice(self._ways[at])
-            way = each if self._random.random() < 0.5 else replace(each, mode=mode, operator=operator)  # noqa: PLR2004
+            way = each if self._random.random() < 1 / 2 else replace(each, mode=mode, operator=operator)
             order = [*rest[:place], way, *rest[place:]]
         return order
+
+    def _swapped(self, order: list[Placed]) -> list[Placed]:
+        """Return an order with two fields in each other's place, in all that is done on both."""
+        one = self._work[self._random.choice(order).task]
+        like = sorted({work.field for work in self._work.values() if work.operation == one.operation} - {one.field})
+        if not like:
+            return order
+        other = self._random.choice(like)
+        numbers = {(self._work[each.task].operation, self._work[each.task].field): each.task for each in order}
+        changed = {one.field: other, other: one.field}
+        found = []
+        for each in order:
+            work = self._work[each.task]
+            at = numbers.get((work.operation, changed.get(work.field, "")))
+            if at is None:
+                found.append(each)
+                continue
+            way = each.mode.tool, each.mode.carrier
+            mode = next((mode for mode, _ in self._ways[at] if (mode.tool, mode.carrier) == way), None)
+            if mode is None:
+                return order
+            found.append(replace(each, task=at, mode=mode))
+        return found if self._keeps_order(found) else order
+
+    def _keeps_order(self, order: Sequence[Placed]) -> bool:
+        seen = set(self._ends)
+        for each in order:
+            if not self._needs[each.task] <= seen:
+                return False
+            seen.add(each.task)
+        return True
 
     @staticmethod
     def _without(order: list[Placed], at: int) -> tuple[list[Placed], Placed, int]:
         here = next(place for place, each in enumerate(order) if each.task == at)
         return order[:here] + order[here + 1 :], order[here], here
 
-    def _room(self, rest: Sequence[Placed], at: int) -> tuple[int, int]:
+    def room(self, rest: Sequence[Placed], at: int) -> tuple[int, int]:
         """Return the first and the last place that a task may have among the rest."""
         needed = self._needs[at]
         first = max((place + 1 for place, each in enumerate(rest) if each.task in needed), default=0)
@@ -231,7 +302,7 @@ def _work(problem: SeasonProblem, at: int, start_h: list[float]) -> _Work:
         due_h=start_h[task.last + 1] + _LITTLE_H, after=task.after, place=task.place,
         loss=task.loss.tolist() if has_loss else None,
         lost=np.concatenate([[0.0], np.cumsum(task.loss * problem.fit_h)]).tolist() if has_loss else [],
-        operation=task.operation, weight=_LAST_PRIORITY + 1 - task.priority,
+        operation=task.operation, field=task.field, weight=_LAST_PRIORITY + 1 - task.priority,
     )  # fmt: skip
 
 

@@ -3,7 +3,9 @@
 The scale of fit hours is cut into steps, and constraint programming (OR-tools CP-SAT) places the tasks on it: one after
 another in each field and on each machine, with the way between fields, within their windows. Seasons that do not touch,
 such as spring and fall, are solved one by one. Three questions follow each other, each keeping the answer of those
-before: what must be left undone, how little can be lost, how early it can be finished.
+before: what must be left undone, how little can be lost, how early it can be finished. Moves from one order to another
+find good schedules sooner than the solver does (`fieldgeo.season.polish`); the solver says what must be left and below
+what the loss cannot be, and sometimes does better.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from fieldgeo.season.build_model import CENTS, STEPS_AN_HOUR, build_model, left_
 from fieldgeo.season.dispatch import dispatch
 from fieldgeo.season.greedy import greedy_schedule
 from fieldgeo.season.model import Placed, Schedule
-from fieldgeo.season.polish import order_loss, polished
+from fieldgeo.season.polish import USUAL_TRIES, order_price, polished
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,18 +30,20 @@ if TYPE_CHECKING:
     from fieldgeo.season.model import SeasonProblem
 
 # Work of the solver on each question at an effort of 1, in seconds of its own measure.
-_COUNTED: Final = {"left": 0.25, "loss": 0.25, "finish": 0.15}
+_COUNTED: Final = {"left": 4.0, "loss": 2.0}
 # A clock stops the search where it takes so many times longer than its measure of work says. Only then may the answer
 # differ from run to run.
-_CLOCK_ALLOWANCE: Final = 200.0
-_WORKERS: Final = 8  # strategies taking turns on one thread, so that the same input gives the same schedule
+_CLOCK_ALLOWANCE: Final = 25.0
+# Its strategies take turns on one thread, so that the same input gives the same schedule; and on several threads at
+# once its release 9.15 may end the whole process where one of them shows there is nothing to find.
+_WORKERS: Final = 1
 _LITTLE: Final = 1e-6
-Question: TypeAlias = Literal["left", "loss", "finish"]
+Question: TypeAlias = Literal["left", "loss"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
-    """How long the solver may search: 1 is about ten seconds for a season of which nothing can be shown.
+    """How long a schedule may be searched for: 1 is some seconds for a season of which nothing can be shown.
 
     It is counted in steps and not by the clock, so that the same problem and seed give the same schedule.
 
@@ -74,6 +78,7 @@ def solve_season(
     *,
     effort: Effort = DEFAULT_EFFORT,
     hint: Sequence[Placed] = (),
+    is_bounded: bool = True,
     progress: Callable[[], None] | None = None,
 ) -> Schedule:
     """Return the best schedule found: by weighted hours left undone, then by what lateness costs, then by its finish.
@@ -86,6 +91,9 @@ def solve_season(
         Work and seed of the solver.
     hint : sequence of Placed
         A schedule to start from, such as that of a like problem.
+    is_bounded : bool
+        Whether the solver is asked for less loss and for what it cannot be below; otherwise it is left to moves, which
+        takes less time, and the bound is 0.
     progress : callable, optional
         Called after each part of the season.
 
@@ -102,7 +110,7 @@ def solve_season(
         for at in part:  # in an order that has what must be done before first
             missing = any(other in left for other, _ in problem.tasks[at].after)
             (left.add if missing else tasks.append)(at)
-        answer = _solve_part(problem, tasks, placed, effort=effort, hint=hint)
+        answer = _solve_part(problem, tasks, placed, effort=effort, hint=hint, is_bounded=is_bounded)
         left |= set(tasks) - {each.task for each in answer.placed}
         placed += answer.placed
         bound += answer.bound / CENTS
@@ -165,68 +173,67 @@ def _by_precedence(problem: SeasonProblem) -> list[int]:
 
 
 def _solve_part(
-    problem: SeasonProblem, tasks: Sequence[int], done: Sequence[Placed], *, effort: Effort, hint: Sequence[Placed]
+    problem: SeasonProblem,
+    tasks: Sequence[int],
+    done: Sequence[Placed],
+    *,
+    effort: Effort,
+    hint: Sequence[Placed],
+    is_bounded: bool,
 ) -> _Answer:
     """Return the tasks of one part placed; `bound` and `value` are of the loss, in cents."""
     if not tasks:
         return _Answer([], 0, 0, True)
     rough = stepped(problem)
-    first = _first(rough, tasks, done, hint)
-    is_proven = True
-    kept_left = 0
-    if len(first) < len(tasks):
-        answer = _asked(problem, tasks, first, question="left", effort=effort)
+    best = _first(rough, tasks, done, hint, effort)
+    is_proven, kept_left = True, 0
+    if len(best) < len(tasks):
+        answer = _asked(problem, tasks, best, question="left", effort=effort)
         kept_left, is_proven = answer.value, answer.is_proven
-        first = polished(rough, done, answer.placed)
-    if not first:
+        best = _polished(rough, done, answer.placed, effort)
+    if not best:
         return _Answer([], 0, 0, is_proven)
-    answer = _asked(problem, tasks, first, question="loss", effort=effort, most_left=kept_left)
-    best, value = first, _cents(rough, done, first)
-    found = polished(rough, done, answer.placed)
-    if len(found) == len(first) and _cents(rough, done, found) <= value:
-        best, value = found, _cents(rough, done, found)
-    early = _asked(
-        problem,
-        tasks,
-        best,
-        question="finish",
-        effort=effort,
-        most_left=kept_left,
-        most_loss=max(value, answer.value) + len(tasks),
-    )
-    if _cents(rough, done, early.placed) <= value and _ends(problem, early.placed) < _ends(problem, best):
-        best = early.placed
-    return _Answer(best, value, min(answer.bound, value), is_proven and answer.is_proven)
+    value = _cents(rough, done, best)
+    if value == 0 or not is_bounded:
+        return _Answer(_as_it_is(problem, best), value, 0, is_proven and value == 0)
+    answer = _asked(problem, tasks, best, question="loss", effort=effort, most_left=kept_left)
+    if _cents(rough, done, answer.placed) < value:
+        best = _polished(rough, done, answer.placed, effort)
+        value = _cents(rough, done, best)
+    return _Answer(_as_it_is(problem, best), value, min(answer.bound, value), is_proven and answer.is_proven)
 
 
-def _first(rough: SeasonProblem, tasks: Sequence[int], done: Sequence[Placed], hint: Sequence[Placed]) -> list[Placed]:
+def _as_it_is(problem: SeasonProblem, placed: Sequence[Placed]) -> list[Placed]:
+    """Return tasks in the ways of a problem, with the hours that they take and not whole steps of them."""
+    ways = [{(mode.tool, mode.carrier): mode for mode in task.modes} for task in problem.tasks]
+    return [replace(each, mode=ways[each.task][each.mode.tool, each.mode.carrier]) for each in placed]
+
+
+def _first(
+    rough: SeasonProblem, tasks: Sequence[int], done: Sequence[Placed], hint: Sequence[Placed], effort: Effort
+) -> list[Placed]:
     """Return the schedule to start from: of a like problem where that is better than one made without search."""
-    first = polished(rough, done, greedy_schedule(rough, tasks, done))
+    first = greedy_schedule(rough, tasks, done)
     told = []
     for each in hint:
         modes = rough.tasks[each.task].modes
         same = [mode for mode in modes if (mode.tool, mode.carrier) == (each.mode.tool, each.mode.carrier)]
         if each.task in tasks and same:
             told.append(replace(each, mode=same[0]))
-    if len(told) < len(tasks) or not np.isfinite(order_loss(rough, done, told)):
-        return first
-    told = polished(rough, done, told)
-    is_better = len(first) < len(tasks) or order_loss(rough, done, told) < order_loss(rough, done, first)
-    return told if is_better else first
+    if len(told) == len(tasks):
+        price = order_price(rough, done, told)
+        if np.isfinite(price[0]) and (len(first) < len(tasks) or price < order_price(rough, done, first)):
+            first = told
+    return _polished(rough, done, first, effort)
+
+
+def _polished(rough: SeasonProblem, done: Sequence[Placed], placed: Sequence[Placed], effort: Effort) -> list[Placed]:
+    return polished(rough, done, placed, tries=ceil(USUAL_TRIES * effort.work), seed=effort.seed)
 
 
 def _cents(problem: SeasonProblem, done: Sequence[Placed], placed: Sequence[Placed]) -> int:
-    loss = order_loss(problem, done, placed)
+    loss = order_price(problem, done, placed)[0]
     return ceil(CENTS * loss - _LITTLE) if np.isfinite(loss) else 2**60
-
-
-def _ends(problem: SeasonProblem, placed: Sequence[Placed]) -> float:
-    """Return the ends of operations, summed, the ends of tasks as a hundredth of them."""
-    last: dict[str, float] = {}
-    for each in placed:
-        name = problem.tasks[each.task].operation
-        last[name] = max(last.get(name, 0.0), each.end_h)
-    return sum(last.values()) + sum(each.end_h for each in placed) / 100
 
 
 def _asked(
@@ -237,7 +244,6 @@ def _asked(
     question: Question,
     effort: Effort,
     most_left: int | None = None,
-    most_loss: int | None = None,
 ) -> _Answer:
     """Return the best answer to one question that the solver finds, starting from a schedule."""
     from ortools.sat.python import cp_model
@@ -246,9 +252,7 @@ def _asked(
     model = built.model
     if most_left is not None:
         model.add(built.left <= most_left)
-    if most_loss is not None:
-        model.add(built.loss <= most_loss)
-    model.minimize(built.finish() if question == "finish" else {"left": built.left, "loss": built.loss}[question])
+    model.minimize({"left": built.left, "loss": built.loss}[question])
     built.tell(first)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = _WORKERS
