@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import geopandas
 import numpy as np
@@ -31,16 +32,20 @@ from fieldgeo import (
 )
 from fieldgeo.analysis.asked_loads import asked_load, load_on
 from fieldgeo.analysis.loaded import load_plan
-from fieldgeo.errors import InputError
+from fieldgeo.errors import InputError, OutlineError
 from fieldgeo.export.formats import SUFFIXES, write_layers
+from fieldgeo.export.layers import LAYERS
 from fieldgeo.export.log_layers import LOG_LAYERS, log_layers
-from fieldgeo.export.season_table import SEASON_SUFFIXES, season_geodataframe, write_season
+from fieldgeo.export.season_table import OPERATIONS, SEASON_SUFFIXES, season_geodataframe, write_season
 from fieldgeo.export.shapefile import short_names
+from fieldgeo.export.stops import STOP_LAYERS
+from fieldgeo.export.styles import STYLES, qgis_style
 from fieldgeo.export.write import layers_of
 from fieldgeo.frame import Frame
 from fieldgeo.outline.evidence import Evidence
 from fieldgeo.outline.field import Field
 from fieldgeo.outline.read import read_outlines
+from fieldgeo.outline.rules import FileRules
 from fieldgeo.season.plan import plan_season
 from fieldgeo.season.read import read_season
 from fieldgeo.season.solve import Effort
@@ -423,3 +428,27 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Any:
     path = tmp_path_factory.mktemp("season") / "season.toml"
     path.write_text(SEASON, encoding="utf-8")
     return plan_season(read_season(path), effort=Effort(work=0.05))
+
+
+def test_another_layer_of_a_table_or_an_archive_is_read_when_it_is_asked_for(tmp_path: Path) -> None:
+    for suffix in (".csv", ".zip", ".geojson"):
+        path = tmp_path / f"plan{suffix}"
+        write_plan(plan_of("parts"), path)
+        parts = layers_of(plan_of("parts"))[0]["parts"]
+        found = read_outline(path, rules=FileRules(layer="parts"))
+        total = sum(shapely.area(shape) for shape, _ in parts)
+        assert found.area_m2 == pytest.approx(total, rel=1e-6)
+        with pytest.raises(OutlineError, match=r"roads|several"):
+            read_outline(path, rules=FileRules(layer="roads"))
+
+
+@pytest.mark.parametrize("name", [name for name, style in STYLES.items() if style.label])
+def test_labels_are_attributes_that_the_layer_has(name: str) -> None:
+    kinds = {**LAYERS, **STOP_LAYERS, **LOG_LAYERS, "operations": OPERATIONS}
+    assert STYLES[name].label in kinds[name].columns
+    geometry = kinds[name].geometry
+    root = ElementTree.fromstring(qgis_style(name, geometry))
+    assert root.get("labelsEnabled") == "1"
+    style = root.find("labeling/settings/text-style")
+    assert style is not None
+    assert style.get("fieldName") == STYLES[name].label

@@ -29,17 +29,18 @@ class LayerStyle:
     hatch_deg: float | None = None  # direction of hatching lines, counter-clockwise from east
     dash_mm: tuple[float, ...] = ()  # on, off
     has_arrow: bool = False  # lines show which way they are driven
+    label: str = ""  # attribute written beside each shape; empty is none
 
 
 STYLES: Final[Mapping[str, LayerStyle]] = {
-    "outline": LayerStyle(colour=palette.OUTLINE, width_mm=0.5),
+    "outline": LayerStyle(colour=palette.OUTLINE, width_mm=0.5, label="name"),
     "parts": LayerStyle(colour=palette.TURN, width_mm=0.3),
     "seams": LayerStyle(colour=palette.OUTLINE, width_mm=0.6, dash_mm=(3.0, 1.0)),
     "swaths": LayerStyle(colour=palette.HOLE, width_mm=0.1),
     "key_line": LayerStyle(colour=palette.DIFFER, width_mm=0.5, dash_mm=(2.0, 1.0)),
-    "operations": LayerStyle(colour=palette.OUTLINE, width_mm=0.4),
+    "operations": LayerStyle(colour=palette.OUTLINE, width_mm=0.4, label="field"),
     "headland_rounds": LayerStyle(colour=palette.HEADLAND, width_mm=0.5, dash_mm=(2.0, 0.6), has_arrow=True),
-    "passes": LayerStyle(colour=palette.PASS, width_mm=0.4, has_arrow=True),
+    "passes": LayerStyle(colour=palette.PASS, width_mm=0.4, has_arrow=True, label="number"),
     "guidance": LayerStyle(colour=palette.DIFFER, width_mm=0.9, has_arrow=True),
     "turns": LayerStyle(colour=palette.TURN, width_mm=0.2),
     "travel": LayerStyle(colour=palette.TURN, width_mm=0.3, dash_mm=(0.5, 0.5)),
@@ -47,9 +48,15 @@ STYLES: Final[Mapping[str, LayerStyle]] = {
     "skip": LayerStyle(colour=palette.SKIP, width_mm=0.2, hatch_deg=135.0),
     "back_furrows": LayerStyle(colour=palette.RIDGE, width_mm=1.0),
     "dead_furrows": LayerStyle(colour=palette.OUTLINE, width_mm=0.8, dash_mm=(1.6, 0.8)),
-    "stops": LayerStyle(colour=palette.OUTLINE, fill=palette.DIFFER),
+    "stops": LayerStyle(colour=palette.OUTLINE, fill=palette.DIFFER, label="number"),
     "stands": LayerStyle(colour=palette.OUTLINE, fill=palette.HEADLAND, width_mm=0.6),
 }
+# Of labels: around a point, along a line, over ground.
+_PLACEMENTS: Final = {"Point": "0", "LineString": "2"}
+_LABELS_DRAWN: Final = {
+    "drawLabels": "1", "scaleVisibility": "0", "scaleMin": "0", "scaleMax": "0", "obstacle": "0", "displayAll": "0",
+    "limitNumLabels": "0", "maxNumLabels": "2000", "minFeatureSize": "0", "fontLimitPixelSize": "0", "zIndex": "0",
+}  # fmt: skip
 PLAIN: Final = LayerStyle(colour=palette.TURN)  # of a layer that has no style of its own
 
 
@@ -64,7 +71,10 @@ def qgis_style(name: str, geometry: str) -> str:
         What it holds: ``"Point"``, ``"LineString"``, ``"Polygon"`` or ``"MultiPolygon"``.
     """
     style = STYLES.get(name, PLAIN)
-    root = ElementTree.Element("qgis", version="3.22.0", styleCategories="Symbology")
+    categories = "Symbology|Labeling" if style.label else "Symbology"
+    root = ElementTree.Element(
+        "qgis", version="3.22.0", styleCategories=categories, labelsEnabled=str(int(bool(style.label)))
+    )
     renderer = ElementTree.SubElement(root, "renderer-v2", type="singleSymbol", symbollevels="0", enableorderby="0")
     symbols = ElementTree.SubElement(renderer, "symbols")
     if geometry == "Point":
@@ -75,7 +85,10 @@ def qgis_style(name: str, geometry: str) -> str:
         symbol = _symbol(symbols, "line", "0")
         _qgis_layer(symbol, "SimpleLine", _qgis_line(style))
         if style.has_arrow:
-            arrow = _qgis_layer(symbol, "MarkerLine", {"placement": "centralpoint", "rotate": "1"})
+            # Numbers stand in the middle of a line: arrows near its start, and on again along long ones.
+            along = {"placement": "interval", "interval": "60", "interval_unit": "MM", "rotate": "1"}
+            along |= {"offset_along_line": "5", "offset_along_line_unit": "MM"}
+            arrow = _qgis_layer(symbol, "MarkerLine", along)
             marker = _symbol(arrow, "marker", "@0@1")
             values = {"name": "filled_arrowhead", "size": "2.2", "size_unit": "MM", "color": _rgba(style.colour)}
             _qgis_layer(marker, "SimpleMarker", values | {"outline_color": _rgba(style.colour), "angle": "0"})
@@ -88,6 +101,8 @@ def qgis_style(name: str, geometry: str) -> str:
         edge = {"style": "solid" if style.fill else "no", "color": _rgba(style.fill or style.colour)}
         edge |= {"outline_color": _rgba(style.colour), "outline_width": f"{style.width_mm:g}"}
         _qgis_layer(symbol, "SimpleFill", edge | {"outline_width_unit": "MM", "outline_style": "solid"})
+    if style.label:
+        _qgis_label(root, style, geometry)
     return "<!DOCTYPE qgis>\n" + ElementTree.tostring(root, encoding="unicode")
 
 
@@ -135,6 +150,18 @@ def _qgis_layer(symbol: ElementTree.Element, kind: str, values: Mapping[str, str
     for name, value in values.items():
         ElementTree.SubElement(options, "Option", name=name, type="QString", value=value)
     return layer
+
+
+def _qgis_label(root: ElementTree.Element, style: LayerStyle, geometry: str) -> None:
+    labeling = ElementTree.SubElement(root, "labeling", type="simple")
+    settings = ElementTree.SubElement(labeling, "settings")
+    text = {"fieldName": style.label, "fontSize": "8", "fontSizeUnit": "Point", "textColor": _rgba(style.colour)}
+    written = ElementTree.SubElement(settings, "text-style", text)
+    halo = {"bufferDraw": "1", "bufferSize": "0.8", "bufferSizeUnits": "MM", "bufferColor": "255,255,255,255"}
+    ElementTree.SubElement(written, "text-buffer", halo)
+    where = {"placement": _PLACEMENTS.get(geometry, "1"), "placementFlags": "9", "priority": "5", "dist": "0"}
+    ElementTree.SubElement(settings, "placement", where)
+    ElementTree.SubElement(settings, "rendering", _LABELS_DRAWN)
 
 
 def _qgis_line(style: LayerStyle) -> dict[str, str]:
