@@ -121,6 +121,7 @@ def test_operations_come_in_the_order_of_the_file_on_the_same_field(tmp_path: Pa
         (TOP + '[[operator]]\nname = "x"\ndrives = ["90 ft sprayer"]\n' + PLANT, "no operator drives '16-row planter'"),
         (TOP + '[[machine]]\nname = "m"\ntools = ["16-row planter"]\n' + PLANT, "a tool of the shed that drives"),
         (TOP, "operation: missing"),
+        (TOP.replace("-94.3440,42.4462", "94.3440,42.4462") + PLANT, "km from field 'Square Forty'; at most 800 km"),
     ],
 )  # fmt: skip
 def test_a_fault_is_told(tmp_path: Path, text: str, fault: str) -> None:
@@ -147,6 +148,23 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
     problems = problems_of(tmp_path, text.replace("16-row planter", "spade"))
     assert len(problems) == 4
     assert all(word in "\n".join(problems) for word in ("below zero", "'chalk'", "before from", "'spade'"))
+
+
+LATE = 'late_from = 2027-05-01\ndaily_loss = "1%"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        (TOP.replace("4.00/bu", "-1/bu") + PLANT + LATE, 1),  # no word of a crop without a price
+        (TOP.replace("square_forty", "no_such_field") + PLANT, 1),  # none of a crop that no field has
+        (TOP[: TOP.index("[[field]]")] + PLANT + 'crop = "corn"\n', 1),
+        (TOP + PLANT + PLANT, 2),  # each of the two, and no ring of a name with itself
+    ],
+)
+def test_what_follows_from_a_fault_is_no_fault_of_its_own(tmp_path: Path, text: str, count: int) -> None:
+    problems = problems_of(tmp_path, text)
+    assert len(problems) == count, problems
 
 
 @pytest.mark.parametrize("text", ["shed = ", "[[field]", "x" * 400_000, "a = " + "[" * 5000])

@@ -42,6 +42,7 @@ class Known:
     shed: Shed
     crops: Mapping[str, Crop]
     fields: Mapping[str, SeasonField]
+    is_whole: bool = True  # False where crops or fields have faults of their own: what follows from those is not told
 
 
 def read_operations(entries: Sequence[Entry], known: Known, faults: list[str]) -> tuple[SeasonOperation, ...]:
@@ -65,7 +66,8 @@ def read_operations(entries: Sequence[Entry], known: Known, faults: list[str]) -
         if names.count(names[len(operations) - 1]) > 1:
             entry.fault("name", "given more than once. Give each operation a name of its own.")
     read = tuple(each for each in operations if each is not None)
-    _check_order(read, faults)
+    if len(set(names)) == len(names):  # otherwise it is not known which of a name is meant
+        _check_order(read, faults)
     return read
 
 
@@ -82,8 +84,8 @@ def _fields(entry: Entry, known: Known) -> tuple[str, ...]:
     if crops and not check_known(entry, "crop", crops, known.crops, "a crop of this season"):
         return ()
     found = tuple(name for name, field in known.fields.items() if not crops or field.crop in crops)
-    if not found and crops is not None:
-        entry.fault("crop", f"got {shown(entry.values.get('crop'))}. No field of this season has it.")
+    if not found and crops and known.is_whole:
+        entry.fault("crop", f"got {shown(entry.values['crop'])}. No field of this season has it.")
     return found
 
 
@@ -183,7 +185,7 @@ def _losses(entry: Entry, known: Known, fields: tuple[str, ...]) -> tuple[tuple[
             losses = ((start, 0.0), (start + timedelta(days=1), daily))
     elif "late_from" in entry.values or "daily_loss" in entry.values:
         entry.fault("daily_loss", "late_from and daily_loss go together: from which day on, and how much each day.")
-    if losses:
+    if losses and known.is_whole:
         for crop in dict.fromkeys(known.fields[name].crop for name in fields):
             found = known.crops.get(crop)
             if found is not None and (found.yield_bu_m2 is None or found.price_bu is None):

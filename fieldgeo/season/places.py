@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fieldgeo.frame import FloatArray
     from fieldgeo.machinery.entries import Entry
     from fieldgeo.outline.field import Field
+    from fieldgeo.season.model import SeasonField
 
 ROAD_KEYS: Final = ("from", "to", "distance")
 # Roads along section lines make two sides of a square where the straight line is its diagonal: at most 1.41, 1.27 over
@@ -23,6 +24,7 @@ ROAD_KEYS: Final = ("from", "to", "distance")
 USUAL_ROAD_FACTOR: Final = 1.27
 
 _DISTANCE: Final = Measure(attribute="distance_m", parse=parse_length_m, least="0ft", most="500mi")
+_FARTHEST_M: Final = 800_000.0  # own choice, about as far as the longest road; beyond it a sign or the order is wrong
 
 
 def read_roads(entries: Sequence[Entry], fields: Mapping[str, object]) -> dict[tuple[str, str], float]:
@@ -55,6 +57,33 @@ def read_roads(entries: Sequence[Entry], fields: Mapping[str, object]) -> dict[t
             entry.fault("to", f"the road between {one!r} and {other!r} is given twice.")
         roads[one, other] = roads[other, one] = length_m
     return roads
+
+
+def check_farmstead(entry: Entry, farmstead: tuple[float, float] | None, fields: Mapping[str, SeasonField]) -> None:
+    """Put down a farmstead that lies too far from the fields to be theirs.
+
+    Parameters
+    ----------
+    entry : Entry
+        The entry with the key farmstead.
+    farmstead : tuple of float, optional
+        Its longitude and latitude. [deg]
+    fields : mapping
+        Fields by name.
+    """
+    from pyproj import Geod
+
+    placed = [each.field for each in fields.values() if each.field.is_placed]
+    if farmstead is None or not placed:
+        return
+    geod = Geod(ellps="WGS84")
+    away_m, name = max((float(geod.inv(*farmstead, *place_of(each, None))[2]), each.name) for each in placed)
+    if away_m > _FARTHEST_M:
+        entry.fault(
+            "farmstead",
+            f"got {farmstead[0]:g},{farmstead[1]:g}, which is {away_m / 1000:,.0f} km from field {name!r}; at most "
+            f"{_FARTHEST_M / 1000:g} km. Longitude comes first, west and south below zero.",
+        )
 
 
 def place_of(field: Field, gate: tuple[float, float] | None) -> tuple[float, float]:

@@ -78,7 +78,7 @@ from fieldgeo.machinery.toml_file import read_toml
 from fieldgeo.season.field_entry import CROP_KEYS, FIELD_KEYS, read_crops, read_season_fields, read_soil
 from fieldgeo.season.model import Operator, Regime, Season, SeasonOperation
 from fieldgeo.season.operation_entry import OPERATION_KEYS, Known, read_operations
-from fieldgeo.season.places import ROAD_KEYS, USUAL_ROAD_FACTOR, read_roads
+from fieldgeo.season.places import ROAD_KEYS, USUAL_ROAD_FACTOR, check_farmstead, read_roads
 from fieldgeo.season.values import check_known, checked_date, checked_share, name_list, place_value, share_value
 from fieldgeo.units import parse_hours, parse_speed_m_s, parse_time_s
 
@@ -135,18 +135,22 @@ def read_season(path: str | Path) -> Season:
     assumed: list[str] = []
     figures = _figures(top, assumed)
     shed = _shed(top, folder)
+    faults_before = len(faults)
     crops = read_crops(sections["crop"])
     soil = (read_soil(top) if "soil" in content else None) or "medium"
     fields = read_season_fields(sections["field"], crops, folder=folder, soil=soil)
+    is_whole = len(faults) == faults_before and bool(fields)
     roads = read_roads(sections["road"], fields)
     regime = _regime(content, folder, faults)
     days_off = _days_off(top)
     farmstead = place_value(top, "farmstead")
+    check_farmstead(top, farmstead, fields)
     operations: tuple[SeasonOperation, ...] = ()
     machines: dict[str, str] = {}
     operators: tuple[Operator, ...] = ()
     if shed is not None:
-        operations = read_operations(sections["operation"], Known(shed=shed, crops=crops, fields=fields), faults)
+        known = Known(shed=shed, crops=crops, fields=fields, is_whole=is_whole)
+        operations = read_operations(sections["operation"], known, faults)
         machines = _machines(sections["machine"], shed)
         operators = _operators(sections["operator"], shed, machines, operations, faults)
     for name in ("crop", "field", "operation"):
