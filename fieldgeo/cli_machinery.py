@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldgeo.cli_answer import answer, say
-from fieldgeo.cli_options import examples, json_option, option_set, reads
+from fieldgeo.cli_options import FiniteRange, examples, json_option, option_set, reads
 
 if TYPE_CHECKING:
     from fieldgeo.analysis.operation import WorkAsked
@@ -23,17 +23,17 @@ ground_options = option_set(
                  help="Texture: clay, loam or sand."),
     click.option("--surface", type=click.Choice(["firm", "tilled", "soft", "concrete"]), default="tilled",
                  show_default=True, help="What the wheels run on: stubble, worked ground, sand or fresh plowing."),
-    click.option("--slope", metavar="PCT", type=click.FloatRange(0, 50), default=0.0, show_default=True,
+    click.option("--slope", metavar="PCT", type=FiniteRange(0, 50), default=0.0, show_default=True,
                  help="Slope that is worked uphill, in per cent."),
 )  # fmt: skip
 fuel_options = option_set(
     click.option("--fuel-equation", type=click.Choice(["newer", "older", "average"]), default="newer",
                  show_default=True, help="Fuel by load, or one figure for each horsepower."),
-    click.option("--throttle", metavar="PCT", type=click.FloatRange(30, 100), default=100.0, show_default=True,
+    click.option("--throttle", metavar="PCT", type=FiniteRange(30, 100), default=100.0, show_default=True,
                  help="Engine speed at work, of full engine speed."),
-    click.option("--turning-load", metavar="PCT", type=click.FloatRange(0, 100),
+    click.option("--turning-load", metavar="PCT", type=FiniteRange(0, 100),
                  help="Power used while turning, of the greatest; 20 if left out."),
-    click.option("--idle-speed", metavar="PCT", type=click.FloatRange(10, 100),
+    click.option("--idle-speed", metavar="PCT", type=FiniteRange(10, 100),
                  help="Engine speed while standing, of full engine speed; 40 if left out."),
 )  # fmt: skip
 
@@ -75,12 +75,16 @@ def asked_fuel(options: dict[str, Any]) -> FuelRules:
 @click.argument("shed", metavar="SHED")
 @click.option("--tool", "tools", metavar="NAME", multiple=True, help="A tool of the shed; all of them if left out.")
 @click.option("--tractor", "tractors", metavar="NAME", multiple=True, help="A tractor of the shed; all if left out.")
-@click.option("--speed", metavar="SPEED", callback=reads("units:parse_speed_m_s"), help="In place of each tool's own.")
-@click.option("--depth", metavar="LENGTH", callback=reads("units:parse_length_m"), help="In place of each tool's own.")
+@click.option(
+    "--speed", metavar="SPEED", callback=reads("machinery.asked:speed_asked"), help="In place of each tool's own."
+)
+@click.option(
+    "--depth", metavar="LENGTH", callback=reads("machinery.asked:depth_asked"), help="In place of each tool's own."
+)
 @ground_options
-@click.option("--load-limit", metavar="PCT", type=click.FloatRange(1, 100), default=80.0, show_default=True,
+@click.option("--load-limit", metavar="PCT", type=FiniteRange(1, 100), default=80.0, show_default=True,
               help="Share of its power that a tractor may be loaded to.")  # fmt: skip
-@click.option("--altitude-power", metavar="PCT", type=click.FloatRange(10, 100), default=100.0, show_default=True,
+@click.option("--altitude-power", metavar="PCT", type=FiniteRange(10, 100), default=100.0, show_default=True,
               help="Share of its power that an engine has left at this altitude.")  # fmt: skip
 @click.option("--field", "fields", metavar="OUTLINE", multiple=True,
               help="Fields to lay out: fuel by the time line of each. Goes with one --tool.")  # fmt: skip
@@ -180,22 +184,22 @@ def shed(file: str, **options: Any) -> None:
 
 
 cost_options = option_set(
-    click.option("--interest", metavar="PCT", type=click.FloatRange(0, 50), help="Real interest; 5 if left out."),
-    click.option("--fuel-price", metavar="MONEY", type=click.FloatRange(0), help="Of a gallon; 3.50 if left out."),
-    click.option("--wage", metavar="MONEY", type=click.FloatRange(0), help="Of an hour of labor; 20 if left out."),
-    click.option("--labor-hours", metavar="N", type=click.FloatRange(1, 10),
+    click.option("--interest", metavar="PCT", type=FiniteRange(0, 50), help="Real interest; 5 if left out."),
+    click.option("--fuel-price", metavar="MONEY", type=FiniteRange(0), help="Of a gallon; 3.50 if left out."),
+    click.option("--wage", metavar="MONEY", type=FiniteRange(0), help="Of an hour of labor; 20 if left out."),
+    click.option("--labor-hours", metavar="N", type=FiniteRange(1, 10),
                  help="Hours of labor for an hour of field time; 1.1, or 1.2 without a tractor, if left out."),
-    click.option("--taxes", metavar="PCT", type=click.FloatRange(0, 50),
+    click.option("--taxes", metavar="PCT", type=FiniteRange(0, 50),
                  help="Taxes, insurance and housing in a year, of the mean value; 1.5 if left out."),
-    click.option("--lubrication", metavar="PCT", type=click.FloatRange(0, 100),
+    click.option("--lubrication", metavar="PCT", type=FiniteRange(0, 100),
                  help="Of the cost of fuel; 15 if left out."),
-    click.option("--crop-value", metavar="MONEY", type=click.FloatRange(0),
+    click.option("--crop-value", metavar="MONEY", type=FiniteRange(0),
                  help="Of the crop on an acre, to count lateness; goes with --daily-loss."),
-    click.option("--daily-loss", metavar="PCT", type=click.FloatRange(0, 100),
+    click.option("--daily-loss", metavar="PCT", type=FiniteRange(0, 100),
                  help="Of the crop's value for each day of delay; goes with --crop-value."),
-    click.option("--hours-a-day", metavar="N", type=click.FloatRange(0, 24, min_open=True), default=10.0,
+    click.option("--hours-a-day", metavar="N", type=FiniteRange(0, 24, min_open=True), default=10.0,
                  show_default=True, help="Field hours in a day that is fit, for lateness."),
-    click.option("--fit-days", metavar="PCT", type=click.FloatRange(0, 100, min_open=True), default=50.0,
+    click.option("--fit-days", metavar="PCT", type=FiniteRange(0, 100, min_open=True), default=50.0,
                  show_default=True, help="Share of days fit for work, for lateness."),
 )  # fmt: skip
 
@@ -212,13 +216,13 @@ cost_options = option_set(
 @click.option("--tractor", metavar="NAME", help="A tractor of the shed; left out, the smallest that holds the speed.")
 @click.option("--against", metavar="NAME", help="Another tool of the shed for the same work.")
 @click.option("--against-tractor", metavar="NAME", help="What draws the other tool; left out, the same.")
-@click.option("--acres", metavar="N", type=click.FloatRange(0, 1e6, min_open=True),
+@click.option("--acres", metavar="N", type=FiniteRange(0, 1e6, min_open=True),
               help="Worked in a year; left out, the fields of --field once.")  # fmt: skip
 @click.option("--field", "fields", metavar="OUTLINE", multiple=True,
               help="Fields to lay out for capacity and fuel; left out, the typical field efficiency.")  # fmt: skip
-@click.option("--efficiency", metavar="PCT", type=click.FloatRange(0, 100, min_open=True),
+@click.option("--efficiency", metavar="PCT", type=FiniteRange(0, 100, min_open=True),
               help="Field efficiency in place of the typical one.")  # fmt: skip
-@click.option("--hire", metavar="MONEY", type=click.FloatRange(0, min_open=True), help="Of an acre, done by hire.")
+@click.option("--hire", metavar="MONEY", type=FiniteRange(0, min_open=True), help="Of an acre, done by hire.")
 @ground_options
 @cost_options
 @fuel_options

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib import import_module
+from math import isfinite
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -42,6 +43,17 @@ def reads(reader: str) -> Callback:
             raise click.BadParameter(str(error)) from error
 
     return callback
+
+
+class FiniteRange(click.FloatRange):
+    """A number of a range that is finite: a comparison lets nan pass."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the number, or say that it is none."""
+        number = super().convert(value, param, ctx)
+        if not isfinite(number):
+            self.fail(f"got {value}. It must be a finite number.", param, ctx)
+        return number
 
 
 def ends_in(*suffixes: str) -> Callback:

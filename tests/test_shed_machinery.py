@@ -209,7 +209,7 @@ def test_less_throttle_takes_less_fuel() -> None:
         (("--soil", "muck"), "--soil", 2),
         (("--slope", "90"), "--slope", 2),
         (("--speed", "5"), "speed must be a number with its unit", 2),
-        (("--depth", "9"), "length must be a number with its unit", 2),
+        (("--depth", "9"), "depth must be a number with its unit", 2),
         (("--tool", "plough"), "tool: got 'plough'", 1),
         (("--tractor", "mule"), "tractor: got 'mule'", 1),
         (("--speed", "30mph"), "at most 25 mph", 1),

@@ -98,7 +98,9 @@ def _crossings(found: BreakEven, first: str, second: str) -> Figures:
         "areas_ha": [to_hectares(area) for area in found.areas_m2],
         "cheaper": [first if is_first else second for is_first in found.first_is_cheaper],
         "from_ac": to_acres(found.least_m2),
+        "from_ha": to_hectares(found.least_m2),
         "to_ac": to_acres(found.most_m2),
+        "to_ha": to_hectares(found.most_m2),
     }
 
 
@@ -123,6 +125,7 @@ def _one(asked: AskedOperation, area_m2: float, rules: CostRules) -> Figures:
         "fits": asked.pull.fits,
         "fuel_L_h": operation.fuel_l_h,
         "fuel_gal_h": operation.fuel_l_h / GALLON_L,
+        "fuel_L_ha": operation.fuel_l_h * cost.field_h / to_hectares(area_m2),
         "fuel_gal_ac": operation.fuel_l_h / GALLON_L * cost.field_h / acres,
         "entries": {name: ways(value) for name, value in cost.entries().items()},
         "total": ways(cost.total),

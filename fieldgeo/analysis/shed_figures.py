@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fieldgeo.machinery.needs import PRACTICE, Assumed
-from fieldgeo.units import to_feet, to_horsepower, to_inches, to_mph, to_tons
+from fieldgeo.units import FOOT_M, POUND_KG, to_feet, to_horsepower, to_inches, to_mph, to_pounds_force, to_tons
 
 if TYPE_CHECKING:
     from fieldgeo.machinery.needs import Needs
@@ -65,15 +65,20 @@ def _needs(needs: Needs) -> Figures:
         "draft_as": None if needs.draft is None else needs.draft.tool,
         "draft_status": None if needs.draft is None else needs.draft.source.status,
         "draft_N_m": needs.own_draft_n_m,
+        "draft_lbf_ft": None if needs.own_draft_n_m is None else to_pounds_force(needs.own_draft_n_m * FOOT_M),
         "soil_units": needs.count if needs.draft is not None and needs.draft.per != "m" else None,
         "depth_m": needs.depth_m,
         "depth_in": None if needs.depth_m is None else to_inches(needs.depth_m),
         "mass_kg": needs.mass_kg,
+        "mass_lb": None if needs.mass_kg is None else needs.mass_kg / POUND_KG,
         "rotary_as": None if needs.rotary is None else needs.rotary.machine,
         "pto_power_kW": needs.pto_power_w / 1000,
+        "pto_power_hp": to_horsepower(needs.pto_power_w),
         "engine_kW": None if needs.engine_w is None else needs.engine_w / 1000,
         "engine_hp": None if needs.engine_w is None else to_horsepower(needs.engine_w),
+        "least_speed_m_s": needs.speed_low_m_s,
         "least_speed_mph": None if needs.speed_low_m_s is None else to_mph(needs.speed_low_m_s),
+        "most_speed_m_s": needs.speed_high_m_s,
         "most_speed_mph": None if needs.speed_high_m_s is None else to_mph(needs.speed_high_m_s),
     }
 
@@ -90,6 +95,7 @@ def _tractor(shed: Shed, tractor: Tractor) -> Figures:
         "power_kW": tractor.power_w / 1000,
         "power_hp": to_horsepower(tractor.power_w),
         "mass_kg": tractor.moved_kg,
+        "mass_lb": tractor.moved_kg / POUND_KG,
         "fuel": tractor.fuel,
         "owned": _owned(shed.owned.get(tractor.name)),
         "assumed": [each.figures() for each in assumed],

@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
 from fieldgeo.errors import InputError
+from fieldgeo.machinery.needs import NEED_MEASURES
 from fieldgeo.machinery.shed import Shed
 from fieldgeo.machinery.tool import Tool
-from fieldgeo.machinery.tool_entry import changed_tool, tool_of
+from fieldgeo.machinery.tool_entry import TOOL_MEASURES, changed_tool, tool_of
 
 Values = Mapping[str, Any]
 
@@ -115,3 +116,35 @@ def _counted(values: Values, rows: int | None, whose: str) -> dict[str, Any]:
 
 def _spaced(text: str) -> str:
     return re.sub(r"(?<=[\d.])(?=[A-Za-z])", " ", text.strip())
+
+
+def speed_asked(text: str) -> float:
+    """Return a working speed, held to the range that a tool of a shed is. [m/s]
+
+    Parameters
+    ----------
+    text : str
+        Number and unit.
+
+    Raises
+    ------
+    InputError
+        If it is not a speed, or out of range.
+    """
+    return TOOL_MEASURES["speed"].read(text, what="speed")
+
+
+def depth_asked(text: str) -> float:
+    """Return a working depth, held to the range that a tool of a shed is. [m]
+
+    Parameters
+    ----------
+    text : str
+        Number and unit.
+
+    Raises
+    ------
+    InputError
+        If it is not a length, or out of range.
+    """
+    return NEED_MEASURES["depth"].read(text, what="depth")

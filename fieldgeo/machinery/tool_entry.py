@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 STATED_WIDTH_TOLERANCE: Final = 0.005  # share of the width by which what a tool is called may be rounded; own choice
 
-_MEASURES: Final = {
+TOOL_MEASURES: Final = {
     "width": Measure(attribute="width_m", parse=parse_length_m, least="1ft", most="300ft"),
     "row_spacing": Measure(attribute="row_spacing_m", parse=parse_length_m, least="2in", most="20ft"),
     "bottom_width": Measure(attribute="bottom_width_m", parse=parse_length_m, least="4in", most="4ft"),
@@ -42,7 +42,7 @@ _CHANGEABLE: Final = (
     "lap", "speed", "turn_speed", "turn_radius", "turn_radius_left", "turn_radius_right", "pull_out", "raise", "lower",
     "reverse", "reverse_speed", "shift", "tail",
 )  # fmt: skip
-TOOL_KEYS: Final = ("name", "kind", "rows", "bottoms", "sections", "hitch", "throws", *_MEASURES)
+TOOL_KEYS: Final = ("name", "kind", "rows", "bottoms", "sections", "hitch", "throws", *TOOL_MEASURES)
 _PLOW: Final = "moldboard plow"
 
 # Left out of the file, these are assumed, and how they are shown; not at all where nothing comes of them.
@@ -106,7 +106,7 @@ def changed_tool(tool: Tool, values: Mapping[str, Any]) -> Tool:
     entry = Entry(where=f"tool {shown(tool.name)}", values=values, faults=[])
     check_keys(values, ("sections", *_CHANGEABLE), entry.where, entry.faults)
     given: dict[str, Any] = {
-        _MEASURES[key].attribute: entry.measure(key, _MEASURES[key]) for key in _CHANGEABLE if key in values
+        TOOL_MEASURES[key].attribute: entry.measure(key, TOOL_MEASURES[key]) for key in _CHANGEABLE if key in values
     }
     if "turn_radius" in values:
         given = {"turn_radius_left_m": None, "turn_radius_right_m": None} | given
@@ -128,7 +128,7 @@ def read_tool(entry: Entry) -> tuple[Tool, tuple[str, ...]] | None:
     faults_before = len(entry.faults)
     given: dict[str, Any] = {}
     name = entry.text("name")
-    for key, measure in _MEASURES.items():
+    for key, measure in TOOL_MEASURES.items():
         if key in entry.values:
             given[measure.attribute] = entry.measure(key, measure)
     stated_width_m = given.pop("", None)
@@ -191,9 +191,9 @@ def _settle_width(entry: Entry, given: dict[str, Any]) -> None:
         given["width_m"] = row_width_m(rows, row_spacing_m)
     elif bottoms and bottom_m:
         given["width_m"] = bottoms * bottom_m
-    if pairs and given.get("width_m", 0.0) > parse_length_m(_MEASURES["width"].most):
+    if pairs and given.get("width_m", 0.0) > parse_length_m(TOOL_MEASURES["width"].most):
         entry.fault(
-            pairs[0][0], f"work {to_feet(given['width_m']):.4g} ft. It must be {_MEASURES['width'].most} or less."
+            pairs[0][0], f"work {to_feet(given['width_m']):.4g} ft. It must be {TOOL_MEASURES['width'].most} or less."
         )
     if not pairs and "width" not in entry.values:
         entry.fault("width", "missing. Give width, or rows and row_spacing, or bottoms and bottom_width.")

@@ -41,7 +41,8 @@ def costs_figures(costs: SeasonCosts, plan: SeasonPlan) -> Figures:
         "operations": [_operation(each) for each in costs.costs],
         "left_out": list(costs.left_out),
         "prices": {
-            "fuel_gal": rules.fuel_price_l * GALLON_L,
+            "fuel_per_L": rules.fuel_price_l,
+            "fuel_per_gal": rules.fuel_price_l * GALLON_L,
             "wage_h": rules.wage_h,
             "interest_pct": 100 * rules.interest,
             "taxes_insurance_housing_pct": 100 * rules.taxes_insurance_housing,
@@ -60,4 +61,5 @@ def _operation(each: SeasonCost) -> Figures:
         "per_ac": each.per_m2 * ACRE_M2,
         "per_ha": each.per_m2 * HECTARE_M2,
         "entries_per_ac": {name: money / each.area_m2 * ACRE_M2 for name, money in each.entries.items()},
+        "entries_per_ha": {name: money / each.area_m2 * HECTARE_M2 for name, money in each.entries.items()},
     }
