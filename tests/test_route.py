@@ -3,6 +3,7 @@
 from dataclasses import replace
 from itertools import pairwise
 from math import pi
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,9 +17,11 @@ from fieldgeo.layout.strips import Finish
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.machinery.turning import turn_length_m
 from fieldgeo.outline.field import field_from_shape
+from fieldgeo.outline.read import read_outline
 from fieldgeo.travel.blocks import find_blocks
 from fieldgeo.travel.drive import drive_way
-from fieldgeo.travel.route import STATES, Route
+from fieldgeo.travel.route import STATES, Route, plan_route
+from fieldgeo.travel.works import run_turns
 
 TOOL = Tool(name="t", width_m=10.0, turn_radius_m=6.0)
 FINISHES: tuple[Finish, ...] = ("cover", "clean", "half")
@@ -200,3 +203,14 @@ def test_length_outside_the_outline_derived() -> None:
 def test_bends_are_measured_right() -> None:
     at = np.linspace(0, pi, 30)
     assert bends(np.column_stack([7 * np.cos(at), 7 * np.sin(at)])) == pytest.approx(7.0)
+
+
+def test_turns_between_headland_runs_told_beforehand_change_nothing() -> None:
+    # derived: the same poses, whatever lies inside
+    field = read_outline(Path(__file__).parent.parent / "sample_fields" / "waterway.geojson")
+    for direction_deg in (20.0, 91.0):
+        layout = lay(field, Tool(name="t", width_m=12.0, turn_radius_m=7.0), direction_deg=direction_deg).layout
+        known = run_turns(layout.headland, layout.tool, field.shape)
+        anew, told = (plan_route(layout, known=its).legs for its in (None, known))
+        assert len(known) >= len(layout.headland.runs)
+        assert [leg.length_m for leg in anew] == pytest.approx([leg.length_m for leg in told], abs=1e-9)

@@ -31,6 +31,7 @@ from fieldgeo.machinery.tool import Tool, travel_speed_m_s
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.patterns import Order, check_order, least_skip
 from fieldgeo.travel.turns import turn_times_s
+from fieldgeo.travel.works import RunTurns, run_turns
 
 # Sideways placings tried where it matters: shares of what sticks out that lie on the low side.
 PLACINGS = (0.0, 0.5, 1.0)
@@ -106,6 +107,7 @@ class ManyDirections:
         self._rings = outline_sides(field.shape, self._sides_of) if self.rounds > 0 else ()
         self._bodies: dict[bytes, shapely.MultiPolygon] = {}
         self._rounds: dict[bytes, Rounds] = {}
+        self._run_turns: dict[bytes, RunTurns] = {}
         self._headlands: dict[bytes, tuple[float, float]] = {}  # time and swept ground of the rounds alone
         self._turn_table = turn_table(tool, field.shape, order)
 
@@ -267,7 +269,7 @@ class ManyDirections:
 
     def _lay(self, direction_deg: float, key: bytes, entrance_xy: Floats | None) -> Plan:
         layout = lay_inside(self.field, self.tool, direction_deg, self.rounds_of(key), self.finish)
-        return plan_layout(layout, entrance_xy=entrance_xy, order=self.order)
+        return plan_layout(layout, entrance_xy=entrance_xy, order=self.order, known=self.run_turns_of(key))
 
     def rounds_of(self, key: bytes) -> Rounds:
         """Return the rounds of a headland, and the body inside them.
@@ -281,6 +283,18 @@ class ManyDirections:
             chains = self._chains(key)
             self._rounds[key] = lay_rounds(self.field.shape, self.tool, self.finish, rounds=self.rounds, chains=chains)
         return self._rounds[key]
+
+    def run_turns_of(self, key: bytes) -> RunTurns:
+        """Return the turns between the runs of a headland.
+
+        Parameters
+        ----------
+        key : bytes
+            The headland, from `keys`.
+        """
+        if key not in self._run_turns:
+            self._run_turns[key] = run_turns(self.rounds_of(key).headland, self.tool, self.field.shape)
+        return self._run_turns[key]
 
 
 def with_headlands(estimates: list[Alike], count: int, headland_score: Callable[[bytes], float]) -> Floats:

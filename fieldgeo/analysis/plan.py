@@ -26,6 +26,7 @@ from fieldgeo.outline.field import Field
 from fieldgeo.travel.patterns import Order
 from fieldgeo.travel.route import Route, plan_route
 from fieldgeo.travel.timeline import TIME_STATES, Timeline, time_route
+from fieldgeo.travel.works import RunTurns
 from fieldgeo.units import to_feet
 
 # No headland is this deep; more rounds than this are a slip of the pen. Common practice, no source.
@@ -116,7 +117,13 @@ class Plan(PlanFigures):
         return coverage_shapes(self.layout)
 
 
-def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None, order: Order = "back-and-forth") -> Plan:
+def plan_layout(
+    layout: Layout,
+    *,
+    entrance_xy: Floats | None = None,
+    order: Order = "back-and-forth",
+    known: RunTurns | None = None,
+) -> Plan:
     """Return the plan of a layout: its route, time line and coverage.
 
     Parameters
@@ -127,13 +134,15 @@ def plan_layout(layout: Layout, *, entrance_xy: Floats | None = None, order: Ord
         Where the tool enters and leaves the field, in the frame. [m]
     order : str
         Order of the passes, as in `fieldgeo.travel.route.plan_route`.
+    known : mapping, optional
+        Turns between the runs of this headland, where several layouts share it.
 
     Raises
     ------
     InputError
         If the order is not known.
     """
-    route = plan_route(layout, entrance_xy=entrance_xy, order=order)
+    route = plan_route(layout, entrance_xy=entrance_xy, order=order, known=known)
     return Plan(layout=layout, route=route, timeline=time_route(route))
 
 

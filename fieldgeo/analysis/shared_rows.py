@@ -204,7 +204,7 @@ class SharedRows:
                 field=self.field, tool=many.tool, direction_deg=direction_deg, finish=self.finish,
                 headland=its.headland, body=its.body, passes=passes,
             )  # fmt: skip
-            plans.append(plan_layout(layout, entrance_xy=entrance_xy, order=many.order))
+            plans.append(plan_layout(layout, entrance_xy=entrance_xy, order=many.order, known=many.run_turns_of(key)))
         scores = tuple(each.score(plan) for each, plan in zip(self.judged, plans, strict=True))
         total = sum(each.times * score for each, score in zip(self.judged, scores, strict=True))
         return RowsLaid(direction_deg, tuple(plans), scores, on_rows.straddling, total)

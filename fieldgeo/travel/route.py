@@ -18,11 +18,13 @@ from fieldgeo.travel.patterns import PLAIN, Order, check_order
 from fieldgeo.travel.solve import DEFAULT_EFFORT_S
 from fieldgeo.travel.turns import Turn, lengths_outside_m
 from fieldgeo.travel.works import (
+    RunTurns,
     Work,
     block_order,
     block_works,
     round_stints,
     round_works,
+    run_turns,
     turning_ground,
     turns_before,
 )
@@ -96,6 +98,7 @@ def plan_route(
     entrance_xy: Floats | None = None,
     order: Order = "back-and-forth",
     effort_s: float = DEFAULT_EFFORT_S,
+    known: RunTurns | None = None,
 ) -> Route:
     """Return the route over a layout: headland rounds, and the passes in the order asked for, part by part.
 
@@ -111,6 +114,8 @@ def plan_route(
         pattern.
     effort_s : float
         For ``"best"``: work of the solver on the whole field (see `fieldgeo.travel.solve.best_chain`). [s]
+    known : mapping, optional
+        Turns between the runs of this headland, from `fieldgeo.travel.works.run_turns`.
 
     Raises
     ------
@@ -125,11 +130,13 @@ def plan_route(
     ordered = [_ordered(layout, goal, each) for each in tries]
     if order == "auto" and _same_ways(*ordered):
         ordered = ordered[:1]
-    routes = [_route(layout, goal, each) for each in ordered]
+    if known is None and len(ordered) > 1:
+        known = run_turns(layout.headland, layout.tool, layout.field.shape)
+    routes = [_route(layout, goal, each, known) for each in ordered]
     best = min(range(len(routes)), key=lambda row: between_works_s(routes[row]))
     if order != "best":
         return routes[best]
-    solved = _route(layout, goal, _solved(layout, goal, ordered[best], effort_s))
+    solved = _route(layout, goal, _solved(layout, goal, ordered[best], effort_s), known)
     return min(solved, routes[best], key=between_works_s)
 
 
@@ -189,7 +196,7 @@ def _solved(layout: Layout, goal: Floats | None, parts: list[Ordered], effort_s:
     return solved
 
 
-def _route(layout: Layout, goal: Floats | None, parts: list[Ordered]) -> Route:
+def _route(layout: Layout, goal: Floats | None, parts: list[Ordered], known: RunTurns | None) -> Route:
     """Return the route over stints in order."""
     works: list[Work] = []
     orders: list[BlockOrder] = []
@@ -199,10 +206,12 @@ def _route(layout: Layout, goal: Floats | None, parts: list[Ordered]) -> Route:
         else:
             orders.append(block_order(stint, way))
             works += block_works(layout.passes, orders[-1])
-    return Route(layout=layout, legs=drive_works(works, layout, goal), orders=tuple(orders))
+    return Route(layout=layout, legs=drive_works(works, layout, goal, known), orders=tuple(orders))
 
 
-def drive_works(works: list[Work], layout: Layout, entrance_xy: Floats | None) -> tuple[Leg, ...]:
+def drive_works(
+    works: list[Work], layout: Layout, entrance_xy: Floats | None, known: RunTurns | None = None
+) -> tuple[Leg, ...]:
     """Return the legs over works in order: the works, the turns that join them, and the travel between the others.
 
     Parameters
@@ -213,11 +222,13 @@ def drive_works(works: list[Work], layout: Layout, entrance_xy: Floats | None) -
         Gives field, tool and headland.
     entrance_xy : ndarray of shape (2,) or None
         Where the tool enters and leaves the field. [m]
+    known : mapping, optional
+        Turns between the runs of this headland, from `fieldgeo.travel.works.run_turns`.
     """
     legs: list[Leg] = []
     at = entrance_xy
     ground = turning_ground(layout.field.shape, layout.headland)
-    for work, turn in zip(works, turns_before(works, layout.tool, ground), strict=True):
+    for work, turn in zip(works, turns_before(works, layout.tool, ground, known), strict=True):
         if turn is not None:
             legs.append(Leg(state="turn", length_m=turn.length_m, turn=turn))
         elif at is not None:

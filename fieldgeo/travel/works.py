@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from itertools import pairwise
 from math import atan2, pi
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 import shapely
@@ -13,6 +15,9 @@ from fieldgeo.layout.model import Headland, Passes
 from fieldgeo.machinery.tool import Tool
 from fieldgeo.travel.order import BlockOrder, Stint, Way
 from fieldgeo.travel.turns import Turn, join_poses
+
+# Turns between two runs of the headland, by the numbers of both in driving order.
+RunTurns: TypeAlias = Mapping[tuple[int, int], Turn]
 
 
 class Work(NamedTuple):
@@ -40,7 +45,9 @@ def turning_ground(shape: shapely.MultiPolygon, headland: Headland) -> shapely.M
     return shape if headland.rounds else None
 
 
-def turns_before(works: list[Work], tool: Tool, ground: shapely.MultiPolygon | None) -> list[Turn | None]:
+def turns_before(
+    works: list[Work], tool: Tool, ground: shapely.MultiPolygon | None, known: RunTurns | None = None
+) -> list[Turn | None]:
     """Return the turn before each work that is joined to the one before it, else None.
 
     Parameters
@@ -51,9 +58,15 @@ def turns_before(works: list[Work], tool: Tool, ground: shapely.MultiPolygon | N
         The tool.
     ground : shapely.MultiPolygon or None
         Ground to turn on, from `turning_ground`. [m]
+    known : mapping, optional
+        Turns between runs of the headland, from `run_turns`; those are not worked out again.
     """
     turns: list[Turn | None] = [None] * len(works)
-    rows = [row for row, work in enumerate(works) if work.is_joined]
+    if known:
+        for row, (before, work) in enumerate(pairwise(works), start=1):
+            if work.is_joined and work.state == "headland":
+                turns[row] = known[before.number, work.number]
+    rows = [row for row, work in enumerate(works) if work.is_joined and turns[row] is None]
     joined = join_poses(
         np.array([works[row - 1].line[-1] for row in rows]).reshape(-1, 2),
         np.array([works[row - 1].heading_rad[1] for row in rows]),
@@ -67,6 +80,32 @@ def turns_before(works: list[Work], tool: Tool, ground: shapely.MultiPolygon | N
     for row, turn in zip(rows, joined, strict=True):
         turns[row] = turn
     return turns
+
+
+def run_turns(headland: Headland, tool: Tool, shape: shapely.MultiPolygon) -> RunTurns:
+    """Return the turns between the runs of a headland, driven either way round.
+
+    They are the same whatever lies inside, and take a third of the work of a search over directions.
+
+    Parameters
+    ----------
+    headland : Headland
+        The runs of all parts.
+    tool : Tool
+        The tool.
+    shape : shapely.MultiPolygon
+        Outline in the frame. [m]
+    """
+    works = [
+        work
+        for part in range(len(shape.geoms))
+        for stint in round_stints(headland, tool, part)
+        for way in stint.ways
+        for work in round_works(headland, stint, way)
+    ]
+    turns = turns_before(works, tool, turning_ground(shape, headland))
+    pairs = zip(pairwise(works), turns[1:], strict=True)
+    return {(before.number, work.number): turn for (before, work), turn in pairs if turn is not None}
 
 
 def round_stints(headland: Headland, tool: Tool, part: int) -> list[Stint]:
