@@ -18,6 +18,7 @@ from fieldgeo.report.book.model import Book, Chapter, Facts, Heading, Picture, P
 from fieldgeo.report.book.pdf import PAGE, book_pdf
 from fieldgeo.report.book.pictures import Drawn, data_address, draw_picture, thin_svg
 from fieldgeo.report.outline_map import plot_field
+from fieldgeo.report.sheet import sheet_size
 
 ODD = "<script>alert('1')</script> & \"Süd\" \U0001f33d \u202e back"
 FIELD = field_from_shape(shapely.box(0, 0, 400, 300), name="Home forty")
@@ -145,9 +146,32 @@ def test_pictures_lie_in_the_pdf_as_drawings_on_their_page(home):
     (page,) = PdfReader(io.BytesIO(book_pdf(made, pictures))).pages  # the first chapter stands below the contents
     assert not page.images  # drawn, not a photograph of it
     assert (float(page.mediabox.width), float(page.mediabox.height)) == PAGE
-    bare = Chapter(title="c", blocks=[block for block in made.chapters[0].blocks if not isinstance(block, Picture)])
-    (without,) = PdfReader(io.BytesIO(book_pdf(Book(title="t", below="b", chapters=(bare,)), {}))).pages
-    assert len(page.get_contents().get_data()) > len(without.get_contents().get_data()) + 500
+    (form,) = (held.get_object() for held in page["/Resources"]["/XObject"].get_object().values())
+    assert form["/Subtype"] == "/Form"
+    assert len(form.get_data()) > 500
+    # The page draws it, and first gives back what its text has set: line widths and colours begin anew for a drawing.
+    assert re.search(rb"Q q [\d. ]+ cm /Map0 Do Q\s*$", page.get_contents().get_data())
+
+
+def test_how_to_begin_stands_beside_the_map(home):
+    made, pictures = home
+    heading, facts = Heading(text="To begin"), Facts(rows=(("begin", "at the southwest"),))
+    table = made.chapters[0].blocks[-1]
+    chapter = Chapter(title="c", blocks=(made.chapters[0].blocks[0], heading, facts, table))
+    (page,) = PdfReader(io.BytesIO(book_pdf(Book(title="t", below="b", chapters=(chapter,)), pictures))).pages
+    at = {}
+    page.extract_text(visitor_text=lambda text, cm, tm, *_: at.setdefault(text.strip(), (cm[4] + tm[4], cm[5] + tm[5])))
+    assert at["To begin"][0] > PAGE[0] / 2 > at["planter"][0]
+    assert at["To begin"][1] > at["planter"][1] + 200  # the map lies between, at its left
+
+
+def test_a_map_gives_way_to_what_must_stand_on_its_page(home):
+    made, pictures = home
+    picture = made.chapters[0].blocks[0]
+    for rows, pages in ((14, 1), (20, 1), (90, 3)):
+        table = Table(caption="Tools", head=("tool", "h"), rows=tuple((f"tool {row}", "1") for row in range(rows)))
+        long = Book(title="t", below="b", chapters=(Chapter(title="c", blocks=(picture, table)),))
+        assert len(PdfReader(io.BytesIO(book_pdf(long, pictures))).pages) == pages
 
 
 def test_a_long_table_goes_on_with_its_head_on_the_next_page():
@@ -189,3 +213,13 @@ def test_a_drawn_picture_has_the_size_of_its_sheet(home):
     assert float(box.height) == pytest.approx(picture.height, abs=0.5)
     root = ElementTree.fromstring(picture.svg)
     assert float(root.get("width").removesuffix("pt")) == pytest.approx(picture.width, abs=0.01)
+
+
+def test_a_sheet_of_another_size_has_letters_as_large():
+    with sheet_size(width=300.0, most_map_height=100.0):
+        small = plot_field(FIELD)
+    usual = plot_field(FIELD)
+    assert small.figure.get_size_inches()[0] * 72 == pytest.approx(300)
+    assert usual.figure.get_size_inches()[0] * 72 == pytest.approx(396)
+    assert small.figure.get_size_inches()[1] < usual.figure.get_size_inches()[1]
+    assert {text.get_fontsize() for text in small.texts} == {text.get_fontsize() for text in usual.texts}

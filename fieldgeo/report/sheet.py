@@ -6,6 +6,7 @@ Lengths on the sheet are in points (1/72 inch), those on the ground in metres.
 from __future__ import annotations
 
 from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from math import floor, log10
 from pathlib import Path as FilePath
@@ -60,6 +61,7 @@ _PAGE_WIDTH: Final = 396.0
 _MARGIN: Final = 12.0
 _LEAST_MAP_HEIGHT: Final = 130.0
 _MOST_MAP_HEIGHT: Final = 430.0
+_size: ContextVar[tuple[float, float]] = ContextVar("_size", default=(_PAGE_WIDTH, _MOST_MAP_HEIGHT))
 _BAND: Final = 46.0  # below the field, for scale bar and north arrow
 _ROOM: Final = 5.0  # round the field
 _TITLE: Final = 14.0
@@ -86,6 +88,24 @@ def drawing_style() -> Iterator[None]:
 
     with matplotlib.rc_context(_STYLE):
         yield
+
+
+@contextmanager
+def sheet_size(*, width: float, most_map_height: float) -> Iterator[None]:
+    """Draw figures of another size, with letters as large as ever.
+
+    Parameters
+    ----------
+    width : float
+        Width of the figure. [points]
+    most_map_height : float
+        The most that the ground itself may take of its height. [points]
+    """
+    before = _size.set((width, most_map_height))
+    try:
+        yield
+    finally:
+        _size.reset(before)
 
 
 def save_sheet(draw: Callable[[], Axes], path: PathLike, *, force: bool) -> None:
@@ -153,13 +173,14 @@ def new_sheet(
 def _new_axes(aspect: float, title_lines: int, legend_rows: int) -> Axes:
     from matplotlib.figure import Figure
 
-    width = _PAGE_WIDTH - 2 * _MARGIN
-    map_height = min(max(width * aspect, _LEAST_MAP_HEIGHT), _MOST_MAP_HEIGHT) + _BAND + 2 * _ROOM
+    page_width, most_map_height = _size.get()
+    width = page_width - 2 * _MARGIN
+    map_height = min(max(width * aspect, _LEAST_MAP_HEIGHT), most_map_height) + _BAND + 2 * _ROOM
     above = _MARGIN + _LINE * (_TITLE + title_lines * _SUBTITLE)
     below = _MARGIN + _LINE * _LEGEND * legend_rows * 1.15
     page = above + map_height + below
-    figure = Figure(figsize=(_PAGE_WIDTH / 72, page / 72), facecolor="white")
-    return figure.add_axes((_MARGIN / _PAGE_WIDTH, below / page, width / _PAGE_WIDTH, map_height / page))
+    figure = Figure(figsize=(page_width / 72, page / 72), facecolor="white")
+    return figure.add_axes((_MARGIN / page_width, below / page, width / page_width, map_height / page))
 
 
 def shape_path(shape: shapely.Polygon | shapely.MultiPolygon) -> Path:

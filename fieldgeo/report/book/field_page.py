@@ -6,22 +6,27 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from fieldgeo.outline.files.geojson import plain_name
-from fieldgeo.report.book.model import Chapter, Facts, Heading, Picture, Points, Table, Text
+from fieldgeo.report.book.model import Chapter, Facts, Heading, Picture, Points, Table
 from fieldgeo.report.lines import area_text, count_text, direction_text, length_text, or_dash, percent_text
 from fieldgeo.report.map import plot_plan
 from fieldgeo.report.outline_map import plot_field
 from fieldgeo.report.route_text import pattern_text, rule_text
-from fieldgeo.report.stops_text import amount_text, answer_text, load_notes, place_text, work_text
+from fieldgeo.report.sheet import sheet_size
+from fieldgeo.report.stops_text import amount_text, load_notes, place_text, work_text
 from fieldgeo.report.text import SPILL_WORTH_SAYING_M2, field_cautions
+from fieldgeo.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator
+
+    from matplotlib.axes import Axes
 
     from fieldgeo.analysis.farm_work import FieldWork
     from fieldgeo.analysis.figures import Figures
     from fieldgeo.report.book.model import Block
 
-_MOST_STOPS: Final = 8  # rows of a table of stops
+_MOST_STOPS: Final = 5  # of one tool that are listed: where it stops more often, it does so as the tank fills
+_MAP: Final = {"width": 340.0, "most_map_height": 250.0}  # beside how to begin, on half a page [points]
 _LONG_ENOUGH: Final = 0.5  # share of the longest pass from which the first one is a line to steer by: own choice
 _CAUTION: Final = "caution: "
 
@@ -42,11 +47,11 @@ def field_chapter(work: FieldWork, figures: Figures, *, crop: str = "") -> Chapt
     blocks: list[Block] = [_map(work, figures)]
     if figures["lead"] is not None:
         blocks += [Heading(text=f"To begin, with the {plain_name(figures['lead_tool'])}"), _start(figures)]
-    blocks.append(_tools(figures))
-    for row in figures["tools"]:
-        blocks += _stops(row)
+    if any("passes" in row for row in figures["tools"]):
+        blocks.append(_tools(figures))
     blocks += _refusals(figures)
     blocks.append(Points(items=tuple(_cautions(figures)), are_cautions=True))
+    blocks += _stops(figures)  # last, so that it is they that go on overleaf where they are many
     of_crop = f", {plain_name(crop)}" if crop else ""
     return Chapter(title=name, below=f"{area_text(figures['area_m2'])}{of_crop}", blocks=tuple(blocks))
 
@@ -54,7 +59,7 @@ def field_chapter(work: FieldWork, figures: Figures, *, crop: str = "") -> Chapt
 def _map(work: FieldWork, figures: Figures) -> Picture:
     name, lead = plain_name(figures["field"]), work.lead_work
     if lead is None or lead.plan is None:
-        return Picture(draw=partial(plot_field, work.field), says=f"Map of {name}: its outline.", is_map=True)
+        return Picture(draw=partial(_draw, plot_field, work.field), says=f"Map of {name}: its outline.", is_map=True)
     start = figures["lead"]
     says = (
         f"Map of {name}, north up: {count_text(start['passes'], 'pass')} of the {plain_name(lead.tool.name)}, "
@@ -64,7 +69,12 @@ def _map(work: FieldWork, figures: Figures) -> Picture:
     if start["begins"] is not None:
         says += f"; the work begins at the {start['begins']['corner']}"
     stops = None if lead.loaded is None else lead.loaded.stops
-    return Picture(draw=partial(plot_plan, lead.plan, stops=stops), says=says + ".", is_map=True)
+    return Picture(draw=partial(_draw, plot_plan, lead.plan, stops=stops), says=says + ".", is_map=True)
+
+
+def _draw(plot: Callable[..., Axes], *drawn: object, **more: object) -> Axes:
+    with sheet_size(**_MAP):
+        return plot(*drawn, **more)
 
 
 def _start(figures: Figures) -> Facts:
@@ -77,7 +87,7 @@ def _start(figures: Figures) -> Facts:
     if first is not None:
         rows.append(("first pass", _pass_text(first)))
         if first["length_m"] < _LONG_ENOUGH * longest["length_m"]:
-            rows.append(("a longer line", _pass_text(longest)))
+            rows.append(("long pass", _pass_text(longest)))
     spacing = f"{start['spacing_ft']:.4g} ft ({start['spacing_m']:.4g} m) apart"
     rows.append(("passes", f"{start['passes']:,}, {spacing}"))
     rows.append(("end rows", _end_rows_text(start)))
@@ -114,43 +124,49 @@ def _end_rows_text(start: Figures) -> str:
 
 
 def _tools(figures: Figures) -> Table:
-    head = ("tool", "ft", "passes", "turns", "twice ac", "missed ac", "hours", "ac/h", "eff.")
-    rows = [
-        (
+    laid = [row for row in figures["tools"] if "passes" in row]
+    head = ["tool", "ft wide", "passes", "turns", "twice ac", "missed ac", "hours", "ac/h", "eff."]
+    carries = any(row["load"] is not None for row in laid)
+    if carries:
+        head += ["tank lasts", "stops", "in all"]
+    rows = []
+    for row in laid:
+        cells = [
             plain_name(row["tool"]), f"{row['width_ft']:.4g}", f"{row['passes']:,}", f"{row['turns']:,}",
             f"{row['overlap_ac']:.2f}", f"{row['skip_ac']:.2f}", f"{row['field_time_h']:.2f}",
             or_dash(row["effective_ac_h"], ".1f"), percent_text(row["field_efficiency"]),
-        )
-        for row in figures["tools"]
-        if "passes" in row
-    ]  # fmt: skip
-    return Table(caption="Tools on this field", head=head, rows=tuple(rows))
+        ]  # fmt: skip
+        rows.append(tuple(cells + (_load_cells(row["load"]) if carries else [])))
+    return Table(caption="Tools on this field", head=tuple(head), rows=tuple(rows))
 
 
-def _stops(row: Figures) -> Iterator[Block]:
-    load = row["load"]
+def _load_cells(load: Figures | None) -> list[str]:
     if load is None:
-        return
-    yield Heading(text=f"{plain_name(row['tool'])}: {'filling' if load['job'] == 'fill' else 'unloading'}")
-    lasts = "" if load["load_ac"] is None else f" One tank, {amount_text(load['tank'])}, lasts {load['load_ac']:.3g} ac"
-    passes = load["passes_per_load"]
-    if lasts:
-        lasts += f", {count_text(passes, 'pass')}." if passes else ", less than a pass."
-    yield Text(text=_sentence(answer_text(load)) + lasts)
-    stops: Sequence[Figures] = load["stop_list"]
-    if not 0 < len(stops) <= _MOST_STOPS:
-        return  # many stops come as the tank fills, and the sentence has said how often
-    flow = "in" if load["job"] == "fill" else "out"
-    rows = tuple(
-        (f"{stop['number']}", work_text(stop), place_text(stop), _stop_place(stop), amount_text(stop["amount"]),
-         amount_text(stop["left"]))
-        for stop in stops
-    )  # fmt: skip
-    yield Table(caption="Stops", head=("", "after", "at", "place", flow, "left in the tank"), rows=rows, left=4)
+        return ["", "", ""]
+    lasts = "-" if load["load_ac"] is None else f"{load['load_ac']:.3g} ac"
+    return [lasts, f"{load['stops']:,}", amount_text(load["bring"] or load["total"])]
+
+
+def _stops(figures: Figures) -> Iterator[Block]:
+    """Yield where the tools stop that do so a few times."""
+    rows = []
+    for row in figures["tools"]:
+        load = row["load"]
+        if load is None or not 0 < len(load["stop_list"]) <= _MOST_STOPS:
+            continue
+        flow = "in" if load["job"] == "fill" else "out"
+        for stop in load["stop_list"]:
+            rows.append((
+                plain_name(row["tool"]), f"{stop['number']}", work_text(stop), place_text(stop), _stop_place(stop),
+                f"{amount_text(stop['amount'])} {flow}", amount_text(stop["left"]),
+            ))  # fmt: skip
+    if rows:
+        head = ("tool", "stop", "after", "at", "latitude, longitude", "fill or unload", "left in the tank")
+        yield Table(caption="Stops to fill or unload", head=head, rows=tuple(rows), left=5)
 
 
 def _stop_place(stop: Figures) -> str:
-    return "" if stop["lon"] is None else _place(stop).strip()
+    return "-" if stop["lon"] is None else _place(stop).strip()
 
 
 def _sentence(text: str) -> str:
@@ -173,7 +189,7 @@ def _cautions(figures: Figures) -> Iterator[str]:
     if outside:
         yield f"Turns that go beyond the outline: {', '.join(outside)}."
     spilled = [
-        f"{plain_name(row['tool'])} {row['spill_m2']:,.0f} m2"
+        f"{plain_name(row['tool'])} {row['spill_m2'] / FOOT_M**2:,.0f} sq ft"
         for row in laid
         if row["spill_m2"] >= SPILL_WORTH_SAYING_M2
     ]
@@ -186,5 +202,6 @@ def _cautions(figures: Figures) -> Iterator[str]:
                 "those of a two-way plow. Lay it out in lands (fieldgeo lay --lands)."
             )
     loads = [note for row in laid if row["load"] is not None for note in load_notes(row["load"])]
-    told = {*loads, *field_cautions(parts=figures["parts"])}
-    yield from sorted(_sentence(note.removeprefix(_CAUTION).rstrip(".")) for note in told if note.startswith(_CAUTION))
+    told = dict.fromkeys([*loads, *field_cautions(parts=figures["parts"])])
+    fixed = [_sentence(note.removeprefix(_CAUTION).rstrip(".")) for note in told if note.startswith(_CAUTION)]
+    yield " ".join(fixed)  # in one item: they are short, and the page is to stay one page
