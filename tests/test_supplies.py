@@ -71,6 +71,20 @@ def test_population_from_rows_and_spacing() -> None:
         population_m2(row_spacing_m=1.0, seed_spacing_m=0.0)
 
 
+def test_printed_populations_of_extension_papers() -> None:
+    """Published: Planting Considerations and Stand Assessments, Penn State Extension: 17,424 ft of 30 in row an acre;
+    Agronomy 212 calculations, Iowa State University, 2003: 200,000 seeds an acre in 15 in rows are 5.74 a foot, and 5 a
+    foot are 174,240 an acre; Slowing planter yields bonus, Corn and Soybean Digest: 32,000 in 30 in rows lie 6.5 in
+    apart."""
+    assert 1000 * thousandth_acre_m(30 * INCH_M) / FOOT_M == pytest.approx(17_424)
+    spacing_m = seed_spacing_m(row_spacing_m=15 * INCH_M, seeds_m2=200_000 / ACRE_M2)
+    assert FOOT_M / spacing_m == pytest.approx(5.74, abs=0.005)
+    seeds_ac = ACRE_M2 * population_m2(row_spacing_m=15 * INCH_M, seed_spacing_m=FOOT_M / 5)
+    assert seeds_ac == pytest.approx(174_240)
+    apart_m = seed_spacing_m(row_spacing_m=30 * INCH_M, seeds_m2=32_000 / ACRE_M2)
+    assert apart_m / INCH_M == pytest.approx(6.5, abs=0.05)
+
+
 def test_rate_from_seed_spacing_and_the_rows_of_the_tool() -> None:
     product = product_of({"seed_spacing": "6.534in"}, default_name="corn", tool=PLANTER)
     assert product is not None

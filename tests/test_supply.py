@@ -112,6 +112,23 @@ def test_several_holdings_lead_from_bags_to_bushels_derived() -> None:
     assert converted(500 / 56, "bu", "bags", holdings, what="") == pytest.approx(10)
 
 
+def test_seeds_of_a_rate_by_weight_published() -> None:
+    # Agronomy 212 calculations: seed needed, Iowa State University, 2003: 60 lb/ac are 132,000 seeds at 2,200 a pound
+    # and 180,000 at 3,000.
+    for seeds, printed in (("2200 seeds per lb", 132_000), ("3000 seeds per lb", 180_000)):
+        in_kg = parse_rate("60lb/ac").value * ACRE_M2
+        assert converted(in_kg, "kg", "seeds", [parse_holding(seeds)], what="") == pytest.approx(printed)
+
+
+def test_a_planter_load_constructed() -> None:
+    # Constructed: 32 units of 80,000 seeds at 32,000 an acre plant 80 ac, 87,120 ft of 40 ft.
+    supply = supply_of({"tank": "32bags", "rate": "32000seeds/ac", "holds": "80000seeds/bag"})
+    load_m2 = supply.load_m2()
+    assert load_m2 is not None
+    assert load_m2 / ACRE_M2 == pytest.approx(80)
+    assert load_m2 / (40 * FOOT_M) / FOOT_M == pytest.approx(87_120)
+
+
 @pytest.mark.parametrize("text", ["wheat", "80000seeds", "1000L/gal", "0seeds/bag", "-5lb/bu", "80000seeds/ac"])
 def test_holdings_that_cannot_be_are_refused(text: str) -> None:
     with pytest.raises(InputError, match="holds: got"):

@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
     from fieldgeo.season.model import Mode, SeasonProblem
 
-USUAL_TRIES: Final = 20_000  # orders tried; about a second for a season of twenty tasks
+USUAL_TRIES: Final = 40_000  # orders tried at most; a second or so for a season of twenty tasks
 _MOST_SHAKEN: Final = 4  # tasks that are moved at once
 _FALLS: Final = 40  # tries that a shake may take, for each task, before the next
+_PATIENCE: Final = 3  # of all tries, the part without any gain after which no more is looked for
 _LITTLE: Final = 1e-6
 _LITTLE_H: Final = 1e-9  # hours that rounding may add
 _LAST_PRIORITY: Final = 9
@@ -72,13 +73,15 @@ def polished(
 
 
 def _searched(search: _Search, order: list[Placed]) -> list[Placed]:
-    """Return the best order found from one, with all the tries there are."""
+    """Return the best order found from one, until the tries are used up or a part of them has gained nothing."""
+    patience = search.tries // _PATIENCE
     best, best_price = order, search.price(order, _UNKEPT)
     price, order = search.descended(order, best_price)
+    ends = search.tries - patience
     while True:
         if price < best_price:
-            best_price, best = price, order
-        if search.tries <= 0 or len(order) < 2:
+            best_price, best, ends = price, order, search.tries - patience
+        if search.tries <= max(ends, 0) or len(order) < 2:
             return best
         order = search.shaken(best)
         price = search.price(order, _UNKEPT)

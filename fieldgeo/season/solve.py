@@ -37,6 +37,7 @@ _CLOCK_ALLOWANCE: Final = 25.0
 # Its strategies take turns on one thread, so that the same input gives the same schedule; and on several threads at
 # once its release 9.15 may end the whole process where one of them shows there is nothing to find.
 _WORKERS: Final = 1
+_UNBOUNDED: Final = 0.5  # share of the moves for a season much like one that has its schedule
 _LITTLE: Final = 1e-6
 Question: TypeAlias = Literal["left", "loss"]
 
@@ -185,7 +186,7 @@ def _solve_part(
     if not tasks:
         return _Answer([], 0, 0, True)
     rough = stepped(problem)
-    best = _first(rough, tasks, done, hint, effort)
+    best = _first(rough, tasks, done, hint, effort if is_bounded else replace(effort, work=effort.work * _UNBOUNDED))
     is_proven, kept_left = True, 0
     if len(best) < len(tasks):
         answer = _asked(problem, tasks, best, question="left", effort=effort)
