@@ -53,8 +53,8 @@ def browser():
 def open_book(book, browser):
     contexts = []
 
-    def opened(size):
-        context = browser.new_context(viewport=size)
+    def opened(size, **how):
+        context = browser.new_context(viewport=size, **how)
         contexts.append(context)
         page = context.new_page()
         seen = {"requests": [], "faults": []}
@@ -82,6 +82,64 @@ def test_it_opens_without_a_fault_and_asks_for_nothing(open_book, size):
 def test_nothing_but_wide_tables_runs_off_the_screen(open_book, size):
     page, _ = open_book(size)
     assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK])
+def test_headings_of_tables_stay_in_sight(open_book, size):
+    page, _ = open_book(size)
+    for caption in page.locator("caption span").all():
+        box = caption.bounding_box()
+        assert box["x"] + box["width"] <= size["width"]
+
+
+def test_a_table_moved_aside_keeps_the_names_of_its_rows(open_book):
+    page, _ = open_book(PHONE)
+    tools = page.get_by_role("region", name="Tools on this field").first
+    name = tools.locator("tbody th").first
+    before = name.bounding_box()["x"]
+    tools.evaluate("region => { region.scrollLeft = 200; }")
+    assert tools.evaluate("region => region.scrollLeft") > 100
+    assert name.bounding_box()["x"] == before
+
+
+def test_the_paper_stays_white_where_dark_colours_are_asked_for(open_book):
+    page, _ = open_book(PHONE, color_scheme="dark")
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    # Said in so many words, since browsers of telephones else turn colours round by themselves, but not those of maps.
+    assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == "light only"
+    assert page.locator("meta[name=color-scheme]").get_attribute("content") == "only light"
+
+
+def test_letters_of_twice_the_size_leave_the_page_in_one_column(open_book):
+    # Web Content Accessibility Guidelines 2.1, success criteria 1.4.4 and 1.4.10, W3C, 2018: 200 % on a desk screen is
+    # half its width.
+    page, _ = open_book({"width": DESK["width"] // 2, "height": DESK["height"] // 2})
+    assert page.evaluate("document.documentElement.scrollWidth") <= DESK["width"] // 2
+
+
+def test_every_chapter_leads_back_to_the_contents(open_book):
+    page, _ = open_book(PHONE)
+    chapters = page.locator("main section").count()
+    assert page.locator("main section a[href='#contents']").count() == chapters
+    page.locator("main section a[href='#contents']").last.click()
+    assert page.url.endswith("#contents")
+
+
+def test_landmarks_and_language_are_told(open_book):
+    page, _ = open_book(DESK)
+    assert page.locator("html").get_attribute("lang") == "en"
+    for role in ("banner", "navigation", "main"):
+        assert page.get_by_role(role).count() == 1
+    assert all(cell.inner_text().strip() for cell in page.locator("thead th").all())
+
+
+def test_no_table_is_cut_at_the_edge_of_the_paper(open_book):
+    # Letter paper of 8.5 inches less margins of 15 mm at each side: 186 mm, 702 dots of 1/96 inch (derived).
+    page, _ = open_book({"width": 702, "height": 900})
+    page.emulate_media(media="print")
+    assert page.locator("table").count() > 5
+    for table in page.locator("table").all():
+        assert table.evaluate("table => table.scrollWidth <= table.parentElement.clientWidth")
 
 
 def test_names_from_strangers_are_shown_and_do_nothing(open_book):

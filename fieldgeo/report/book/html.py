@@ -20,6 +20,7 @@ _PAGE: Final = """<!DOCTYPE html>
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="only light">
 <meta http-equiv="Content-Security-Policy" content="{{ policy }}">
 <title>{{ book.title }}</title>
 <style>{{ style | safe }}</style>
@@ -29,7 +30,7 @@ _PAGE: Final = """<!DOCTYPE html>
 <header>
 <h1>{{ book.title }}</h1>
 <p class="below">{{ book.below }}</p>
-<nav aria-label="Contents"><ol>
+<nav id="contents" aria-label="Contents"><ol>
 {% for chapter in book.chapters %}<li><a href="#chapter-{{ loop.index }}">{{ chapter.title }}</a></li>
 {% endfor %}</ol></nav>
 </header>
@@ -49,7 +50,7 @@ _PAGE: Final = """<!DOCTYPE html>
 {% for label, value in block.rows %}<div><dt>{{ label }}</dt><dd>{{ value }}</dd></div>
 {% endfor %}</dl>
 {% elif kind == "table" %}<div class="wide" role="region" tabindex="0" aria-label="{{ block.caption }}"><table>
-<caption>{{ block.caption }}</caption>
+<caption><span>{{ block.caption }}</span></caption>
 <thead><tr>{% for cell in block.head %}<th scope="col"{% if loop.index0 >= block.left %} class="figure"{% endif %}>
 {{- cell }}</th>{% endfor %}</tr></thead>
 <tbody>
@@ -63,6 +64,7 @@ _PAGE: Final = """<!DOCTYPE html>
 </figure>
 {% endif %}
 {% endfor %}
+<p class="back"><a href="#contents">Contents</a></p>
 </section>
 {% endfor %}
 </main>
@@ -74,9 +76,11 @@ _CELLS: Final = """{% macro cells(row, left) %}{% for cell in row %}
 {%- else %}<td{% if loop.index0 >= left %} class="figure"{% endif %}>{{ cell }}</td>{% endif %}
 {%- endfor %}{% endmacro %}"""
 
-# Ink on paper: black serif text, thin rules, one accent that is the colour of the outline itself.
+# Ink on paper: black serif text, thin rules, one accent that is the colour of the outline itself. The maps are drawn on
+# white, so the page stays white where a phone asks for dark colours.
 _STYLE: Final = """
-:root { color: #1a1a1a; background: #fff; font: 17px/1.5 Georgia, "DejaVu Serif", "Times New Roman", serif; }
+:root { color-scheme: only light; color: #1a1a1a; background: #fff;
+  font: 17px/1.5 Georgia, "DejaVu Serif", "Times New Roman", serif; }
 body { margin: 0 auto; max-width: 46rem; padding: 1.2rem 1rem 4rem; }
 h1 { font-size: 2rem; line-height: 1.15; margin: 1.2rem 0 .3rem; }
 h2 { font-size: 1.5rem; line-height: 1.2; margin: 0 0 .2rem; padding-top: .7rem; border-top: 3px double #1a1a1a; }
@@ -98,14 +102,18 @@ dd { margin: 0; }
 table { border-collapse: collapse; width: 100%; font-size: .88rem; line-height: 1.35;
   font-variant-numeric: lining-nums tabular-nums; }
 caption { text-align: left; font-weight: bold; padding: .3rem 0; }
+caption span { display: block; position: sticky; left: 0; max-width: calc(100vw - 2rem); }
+tbody th, tfoot th { position: sticky; left: 0; background: #fff; }
 th, td { text-align: left; vertical-align: top; padding: .22rem .6rem .22rem 0; font-weight: normal; }
 th.figure, td.figure { text-align: right; padding: .22rem 0 .22rem .6rem; }
+td.figure { white-space: nowrap; }
 thead th { border-bottom: 1.5px solid #1a1a1a; vertical-align: bottom; font-style: italic; }
 tbody tr + tr > * { border-top: 1px solid #e4e0d4; }
 tfoot > tr > * { border-top: 1.5px solid #1a1a1a; font-weight: bold; }
 figure { margin: 1rem 0; }
 img { max-width: 100%; height: auto; display: block; }
-figure.map img { width: 100%; }
+figure.map img { width: 100%; max-width: 34rem; margin: 0 auto; }
+.back { text-align: right; }
 figcaption { color: #4d4d4d; font-style: italic; font-size: .92rem; margin-top: .3rem; }
 ul { padding-left: 1.3rem; margin: .5rem 0; }
 .cautions { list-style: none; padding: .5rem .9rem; border-left: 5px solid #1a1a1a; background: #f6f4ec; }
@@ -114,17 +122,20 @@ ul { padding-left: 1.3rem; margin: .5rem 0; }
   :root { font-size: 16px; }
   dl div { display: block; }
   dt { font-size: .9rem; }
+  tbody th, tfoot th { min-width: 8rem; padding-right: .4rem; }
 }
 @media print {
   @page { margin: 16mm 15mm; }
   :root { font-size: 10.5pt; }
   body { max-width: none; padding: 0; }
-  nav, .skip { display: none; }
+  nav, .skip, .back { display: none; }
   section { break-before: page; margin: 0; }
   h2, h3, caption, thead { break-after: avoid; }
   tr, figure, dl div, li { break-inside: avoid; }
   .wide { overflow: visible; }
-  figure.map img { max-height: 165mm; width: auto; margin: 0 auto; }
+  table { font-size: 7.6pt; }
+  td.figure { white-space: normal; }
+  figure.map img { max-height: 105mm; width: auto; }
   thead { display: table-header-group; }
   tfoot { display: table-row-group; }
 }

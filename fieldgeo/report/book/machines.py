@@ -83,7 +83,7 @@ def _match(match: Figures) -> Table:
         (plain_name(pair["first"]), plain_name(pair["second"]), "fits" if pair["fits"] else "does not fit", pair["why"])
         for pair in match["pairs"]
     )
-    return Table(caption="Whose rows fit whose", head=("rows of", "tool", "", "why"), rows=rows, left=4)
+    return Table(caption="Whose rows fit whose", head=("rows of", "tool", "fit", "why"), rows=rows, left=4)
 
 
 def sources_chapter(assumed: Mapping[str, Sequence[str]], sources: Iterable[str], notes: Iterable[str]) -> Chapter:

@@ -112,7 +112,7 @@ def _machines(figures: Figures) -> Table:
          f"{use['road_and_hitching_h']:,.1f}")
         for use in figures["machines"]
     )  # fmt: skip
-    head = ("who", "", "pieces of work", "hours in fields", "road, hitching")
+    head = ("who", "kind", "pieces of work", "hours in fields", "road, hitching")
     return Table(caption="Hours", head=head, rows=rows, left=2)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fieldgeo.outline.files.geojson import plain_name
 from fieldgeo.report.book.model import Chapter, Facts, Picture, Points, Table
 from fieldgeo.report.farm_map import can_draw_farm, plot_farm
-from fieldgeo.report.lines import area_text, count_text, or_dash, percent_text
+from fieldgeo.report.lines import area_text, count_text, direction_text, or_dash, percent_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,17 +59,21 @@ def _fields(figures: Figures, crops: Mapping[str, str]) -> Table:
     for number, field in enumerate(figures["fields"], start=1):
         lead, name = field["lead"], field["field"]
         rows.append((
-            f"{number}", plain_name(name), *((plain_name(crops.get(name, "")),) if crops else ()),
-            f"{field['area_ac']:,.2f}", f"{field['area_ha']:,.2f}", or_dash(field["direction_deg"], ".1f"),
+            f"{number}  {plain_name(name)}", *((plain_name(crops.get(name, "")),) if crops else ()),
+            f"{field['area_ac']:,.2f}", f"{field['area_ha']:,.2f}", _rows_text(field["direction_deg"]),
             "-" if lead is None else f"{lead['passes']:,}", f"{field['field_time_h']:,.1f}",
         ))  # fmt: skip
     crop, none = (("crop",), ("",)) if crops else ((), ())
     areas = (f"{figures['area_ac']:,.2f}", f"{figures['area_ha']:,.2f}")
     return Table(
         caption="Fields: passes are those of the tool that lays the rows, hours those of all tools",
-        head=("", "field", *crop, "ac", "ha", "rows, deg", "passes", "hours"), rows=tuple(rows), left=2 + len(crop),
-        total=("", "all", *none, *areas, "", "", f"{figures['field_time_h']:,.1f}"),
+        head=("field", *crop, "ac", "ha", "direction", "passes", "hours"), rows=tuple(rows), left=1 + len(crop),
+        total=("all", *none, *areas, "", "", f"{figures['field_time_h']:,.1f}"),
     )  # fmt: skip
+
+
+def _rows_text(direction_deg: float | None) -> str:
+    return "-" if direction_deg is None else direction_text(direction_deg)
 
 
 def _tools(figures: Figures) -> Table:
