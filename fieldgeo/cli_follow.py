@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
 from fieldgeo.cli_files import check_field, write, write_tables
+from fieldgeo.cli_ground import count_written
 from fieldgeo.cli_options import option_set, reads
 from fieldgeo.cli_sources import read_sources
 from fieldgeo.cli_tools import work_on
@@ -28,7 +29,6 @@ follow_options = option_set(
 # Options that are worked out from straight passes of one direction.
 _NOT_WITH: Final = {
     "lands": "--lands: lands are plowed along straight passes",
-    "count_file": "--count-raster: counts of curved passes are not drawn yet",
 }
 
 
@@ -70,6 +70,9 @@ def answer_follow(outline: str, tool: Tool, notes: list[str], options: dict[str,
         lines += pass_list_lines(figures["pass_list"])
     write(plan, options)
     write_tables(plan, plan, options)
+    if options["count_file"]:
+        figures["count_raster"], said = count_written(plan, options)
+        notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *curved_notes(figures))
     say(*field_cautions(parts=len(field.shape.geoms)))

@@ -8,6 +8,7 @@ import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
 from fieldgeo.cli_files import check_field, write, write_tables
+from fieldgeo.cli_ground import count_written
 from fieldgeo.cli_loads import LOAD_NAMES
 from fieldgeo.cli_options import reads
 from fieldgeo.cli_sources import read_sources
@@ -25,7 +26,6 @@ parts_option = click.option(
 _NOT_WITH: Final = {
     "follow": ("--follow", "passes that follow a line lie over the whole field"),
     "lands": ("--lands", "lands are a division of their own"),
-    "count_file": ("--count-raster", "counts of a divided field are not drawn yet"),
 }
 
 
@@ -66,6 +66,9 @@ def answer_parts(outline: str, tool: Tool, notes: list[str], options: dict[str, 
         lines += pass_list_lines(figures["pass_list"])
     write(plan, options)
     write_tables(plan, plan, options)
+    if options["count_file"]:
+        figures["count_raster"], said = count_written(plan, options)
+        notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *parts_notes(figures))
     say(*field_cautions(parts=len(field.shape.geoms)))

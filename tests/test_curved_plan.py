@@ -57,8 +57,8 @@ def test_identities_along_bent_lines(
         finish=finish,
     )  # fmt: skip
     hold_identities(as_plan(plan))
-    moment = plan.field_time_s / 3
-    assert np.isfinite(plan.timeline.place_at(moment)[:2]).all()
+    if plan.route.legs:  # a sliver may take neither a round nor a pass, and then the tool is nowhere
+        assert np.isfinite(plan.timeline.place_at(plan.field_time_s / 3)[:2]).all()
     worked = [leg.number for leg in plan.route.legs if leg.state == "pass"]
     assert sorted(worked) == list(range(len(plan.layout.passes)))
 

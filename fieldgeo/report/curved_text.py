@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 # Less than this is said to be nothing: half a foot, which nobody drives to. Own choice.
 _NOTHING_M = 0.15
+# Share of a field, missed beyond what the straight passes miss, with which their times are not of the same work. [%]
+_LESS_WORK_PCT = 1.0
+# So many widths off the line that was given, passes do not follow it. Own choice.
+_FAR_WIDTHS = 2.0
 # What shows as a hundredth of an acre.
 _LEFT_WORTH_SAYING_M2 = 20.0
 
@@ -43,7 +47,7 @@ def curved_lines(figures: Mapping[str, Any]) -> Iterator[str]:
         yield from labelled_wrapped("follows", follow_text(follow)) if line.startswith("  direction ") else [line]
     yield from labelled_wrapped("least radius", _radius_text(figures))
     if follow["left_in_bends_m2"] >= _LEFT_WORTH_SAYING_M2:
-        what = "left in the middle" if follow["kind"] == "circle" else "left inside bends"
+        what = "left in middle" if follow["kind"] == "circle" else "left inside bends"
         yield labelled_figure(what, f"{follow['left_in_bends_ac']:.2f} ac", f"({follow['left_in_bends_ha']:.2f} ha)")
     yield from _beside_lines(figures)
 
@@ -117,6 +121,19 @@ def curved_notes(figures: Mapping[str, Any]) -> Iterator[str]:
     """
     follow = figures["follow"]
     yield "note: bends are driven at the working speed; passes are taken back and forth, rings one after the other."
+    less_pct = figures["skip_pct"] - follow["straight"]["skip_pct"]
+    if less_pct >= _LESS_WORK_PCT:
+        done = figures["worked_m2"] / figures["area_m2"]
+        yield (
+            f"caution: {less_pct:.1f} % more of the field is missed than by straight passes: the two times are not of "
+            "the same work. Capacity and efficiency count the field whole; counting ground worked alone they are "
+            f"{done * figures['effective_ac_h']:.1f} ac/h and {percent_text(done * figures['field_efficiency'])}."
+        )
+    if follow["deviation_m"] > _FAR_WIDTHS * figures["width_m"]:
+        yield (
+            f"caution: on a least radius of {_short_text(follow['least_radius_m'])} the passes hardly follow the line. "
+            "A smaller --least-radius keeps nearer to it."
+        )
     if follow["smoothed_passes"]:
         yield (
             "note: inside a bend passes are rounded to the least radius and lie further apart there: "

@@ -20,6 +20,14 @@ if TYPE_CHECKING:
     from typing import Any
 
 
+# Read: Jiangsu University, "Coverage Path Planning Based on Region Segmentation and Path Orientation Optimization",
+# Agriculture 15:1479, 2025.
+_PUBLISHED = (
+    "Published for dividing one other field into 4 blocks: turns -70.42 % and distance -23.17 %, each at the most "
+    "(Jiangsu University, Agriculture 15:1479, 2025)."
+)
+
+
 def parts_lines(figures: Mapping[str, Any]) -> Iterator[str]:
     """Yield the parts of a field and what they save, from `parts_figures`.
 
@@ -94,6 +102,14 @@ def _listed(numbers: Sequence[int]) -> str:
     return " and ".join(map(str, numbers)) if len(numbers) < 3 else ", ".join(map(str, numbers))
 
 
+def _change_text(figures: Mapping[str, Any]) -> str:
+    """Return the change of turns and of the way driven, in per cent."""
+    undivided = figures["undivided"]
+    ways = [each["work_m"] + each["travel_m"] for each in (figures, undivided)]
+    turns = f"turns {100 * (figures['turns'] / undivided['turns'] - 1):+.0f} %, " if undivided["turns"] else ""
+    return f"{turns}distance {100 * (ways[0] / ways[1] - 1):+.0f} %"
+
+
 def parts_notes(figures: Mapping[str, Any]) -> Iterator[str]:
     """Yield what a grower should know beside it, from `parts_figures`.
 
@@ -103,5 +119,6 @@ def parts_notes(figures: Mapping[str, Any]) -> Iterator[str]:
         From `fieldgeo.analysis.divided.figures.parts_figures`.
     """
     if figures["parts"]:
+        yield f"note: against the undivided field: {_change_text(figures)}. {_PUBLISHED}"
         yield "note: column undivided: passes of the undivided field that cross the part."
         yield "note: rows of other tools must lie in the same parts; lay each of them before you decide."

@@ -12,6 +12,7 @@ import shapely
 from fieldgeo.analysis.curved.coverage import curved_shapes, measure_curved
 from fieldgeo.analysis.plan import PlanFigures, check_fits, check_rules, checked_rounds
 from fieldgeo.analysis.score import score_plan
+from fieldgeo.errors import LayoutError
 from fieldgeo.layout.curved.circles import lay_circles
 from fieldgeo.layout.curved.key import checked_radius_m, smooth_key
 from fieldgeo.layout.curved.lay import distances_from, lay_along_key
@@ -29,6 +30,7 @@ from fieldgeo.layout.sides import (
 )
 from fieldgeo.travel.curved_route import plan_curved_route
 from fieldgeo.travel.timeline import Timeline, time_route
+from fieldgeo.units import to_feet
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,7 +106,7 @@ def lay_curved(
     InputError
         If a value is outside its range.
     LayoutError
-        If the tool is wider than the field is long, or the line cannot be followed.
+        If the tool is wider than the field is long, the line cannot be followed, or no circle fits.
 
     Notes
     -----
@@ -142,6 +144,8 @@ def _planned(
 
     passes = laid(finish)
     covering = passes if finish == "cover" else laid("cover")
+    if follow.kind == "circle" and not len(covering) and rounds.body.area > tool.width_m**2:
+        raise LayoutError(_no_circle_text(field, passes.least_radius_m))
     layout = CurvedLayout(
         field=field, tool=tool, finish=finish, headland=rounds.headland, body=rounds.body, passes=passes
     )
@@ -149,6 +153,13 @@ def _planned(
     left = difference(rounds.body, union(covering.swaths())) if len(covering) else rounds.body
     return CurvedPlan(
         layout=layout, route=route, timeline=time_route(route), follow=follow, left_in_bends_m2=float(left.area)
+    )
+
+
+def _no_circle_text(field: Field, radius_m: float) -> str:
+    return (
+        f"follow: no circle about that centre fits field {field.name!r} on a least radius of {radius_m:.0f} m "
+        f"({to_feet(radius_m):,.0f} ft). Give a smaller least radius, or follow something else."
     )
 
 
