@@ -106,12 +106,12 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
 
     field = read_sources([outline], options)[0]
     check_field(field, options)
-    search, beside = _laid(field, tool, options)
+    search, beside, raster = _laid(field, tool, options)
     plan = search.best.plan
     figures = plan_figures(plan) | {"contour": beside}
     lines = [follows_text(beside) if line.startswith("  direction ") else line for line in plan_lines(figures)]
     lines += contour_lines(beside)
-    notes = [*notes, *contour_notes(beside)]
+    notes = [*notes, *raster, *contour_notes(beside)]
     if options["is_listed"]:
         figures["pass_list"] = pass_list(plan.route)
         lines += pass_list_lines(figures["pass_list"])
@@ -130,10 +130,11 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
 
 
-def _laid(field: Any, tool: Tool, options: dict[str, Any]) -> tuple[ContourSearch, Figures]:
+def _laid(field: Any, tool: Tool, options: dict[str, Any]) -> tuple[ContourSearch, Figures, list[str]]:
     from fieldgeo.analysis.many_directions import ManyDirections
     from fieldgeo.terrain.contour_figures import contour_figures
     from fieldgeo.terrain.contour_passes import ContourWork, lay_contour
+    from fieldgeo.terrain.figures import raster_notes
     from fieldgeo.terrain.trade import trade_slope
 
     ground = asked_ground(options["dem"], field, tool, options)
@@ -146,4 +147,4 @@ def _laid(field: Any, tool: Tool, options: dict[str, Any]) -> tuple[ContourSearc
         field, tool, ground, ContourWork(key_height_m=key_height_m, **work, **held, **asked), entrance_xy=entrance
     )
     trade = trade_slope(ManyDirections(field, tool, **work), ground, entrance_xy=entrance, **held)
-    return search, contour_figures(search, trade)
+    return search, contour_figures(search, trade), list(raster_notes(ground.heights, field.area_m2))

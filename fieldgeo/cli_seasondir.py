@@ -23,9 +23,19 @@ if TYPE_CHECKING:
 _NEEDS_TOOLS: Final = {"times": "--times", "free": "--free", "on_rows": "--on-rows"}
 _read_times = reads("analysis.asked_season:read_times")
 
+
+def _each_once(times: list[tuple[str, int]]) -> dict[str, int]:
+    """Return how often each tool is run; that of one tool must not be said twice."""
+    by_name = dict(times)
+    if len(by_name) < len(times):
+        twice = next(name for name in by_name if [each for each, _ in times].count(name) > 1)
+        raise click.UsageError(f"--times says twice how often {twice!r} is run. Say it once.")
+    return by_name
+
+
 season_options = option_set(
     click.option("--times", metavar="NAME=N", multiple=True,
-                 callback=lambda ctx, param, texts: dict(_read_times(ctx, param, text) for text in texts),
+                 callback=lambda ctx, param, texts: _each_once([_read_times(ctx, param, text) for text in texts]),
                  help="With several tools: how often one is run over the field in the season; once if not said."),
     click.option("--free", metavar="NAME", multiple=True,
                  help="With several tools: one that takes its own direction although it has rows."),
@@ -98,6 +108,7 @@ def _figures_on_slope(
     """Return the figures of a season on the ground of an elevation raster."""
     from fieldgeo.analysis.many_directions import ManyDirections
     from fieldgeo.analysis.season_direction import layer_of, season_direction
+    from fieldgeo.terrain.figures import raster_notes
     from fieldgeo.terrain.season_slope import pointed_directions, season_on_slope
     from fieldgeo.terrain.season_slope_figures import season_slope_figures
 
@@ -109,4 +120,6 @@ def _figures_on_slope(
     many = ManyDirections(field, layer, **{name: work[name] for name in ("headland", "sides", "finish")})
     pointed = pointed_directions(many, ground, entrance_xy=work["entrance_xy"], **rules)
     season = season_direction(field, asked, by=options["by"], also_deg=pointed, **work)
-    return season_slope_figures(season_on_slope(season, ground, **rules))
+    figures = season_slope_figures(season_on_slope(season, ground, **rules))
+    say(*raster_notes(ground.heights, field.area_m2))
+    return figures

@@ -141,7 +141,7 @@ def slope(outline: str, dem: str, **options: Any) -> None:
     """  # fmt: skip
     from fieldgeo.analysis import lay as laying
     from fieldgeo.report.slope_text import side_slope_cautions, slope_lines
-    from fieldgeo.terrain.figures import slope_figures, slope_notes
+    from fieldgeo.terrain.figures import raster_notes, slope_figures, slope_notes
 
     check_targets(options)
     options, assumed = with_tool(options)
@@ -156,5 +156,6 @@ def slope(outline: str, dem: str, **options: Any) -> None:
         save_slopes(slopes, options["map_file"], force=options["force"])
         say(f"written: {options['map_file']}")
     answer(figures, slope_lines(figures), as_json=options["as_json"])
-    say(*assumed, *notes, *field_notes(field), *(f"note: {note}." for note in slope_notes(figures)))
+    notes += [*field_notes(field), *raster_notes(slopes.ground.heights, field.area_m2)]
+    say(*assumed, *notes, *(f"note: {note}." for note in slope_notes(figures)))
     say(*side_slope_cautions(figures))

@@ -87,6 +87,7 @@ def trade_answer(field: Field, tool: Tool, work: Mapping[str, Any], options: Map
     """
     from fieldgeo.analysis.many_directions import ManyDirections
     from fieldgeo.report.trade_text import trade_lines
+    from fieldgeo.terrain.figures import raster_notes
     from fieldgeo.terrain.trade import trade_slope
     from fieldgeo.terrain.trade_figures import trade_figures, trade_notes
 
@@ -104,4 +105,4 @@ def trade_answer(field: Field, tool: Tool, work: Mapping[str, Any], options: Map
         say(f"written: {options['plot_file']}")
     figures["candidates"] = figures["candidates"][: options["count"]]
     answer(figures, trade_lines(figures), as_json=options["as_json"])
-    say(*trade_notes(figures))
+    say(*raster_notes(ground.heights, field.area_m2), *trade_notes(figures))

@@ -101,6 +101,15 @@ def labelled_figure(label: str, figure: str, beside: str = "") -> str:
     return f"  {label:<{_LABEL_COLUMNS}}{figure:>{_FIGURE_COLUMNS}}  {beside}".rstrip()
 
 
+def labelled_figure_wrapped(label: str, figure: str, beside: str) -> list[str]:
+    """Return a line with a figure, and what stands beside it in lines of its own column where it is long."""
+    first = f"  {label:<{_LABEL_COLUMNS}}{figure:>{_FIGURE_COLUMNS}}  "
+    return textwrap.wrap(
+        beside, COLUMNS, initial_indent=first, subsequent_indent=" " * len(first), break_long_words=False,
+        break_on_hyphens=False,
+    ) or [first.rstrip()]  # fmt: skip
+
+
 def labelled_wrapped(label: str, text: str) -> list[str]:
     """Return a label and a text of several lines, all of them in the column of the text."""
     first = f"  {label:<{_LABEL_COLUMNS}}"

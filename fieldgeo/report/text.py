@@ -14,6 +14,7 @@ from fieldgeo.report.lines import (
     direction_text,
     labelled,
     labelled_figure,
+    labelled_figure_wrapped,
     or_dash,
     percent_text,
     table,
@@ -58,11 +59,8 @@ def plan_lines(figures: Figures) -> Iterator[str]:
     else:
         yield labelled("direction", direction_text(figures["direction_deg"]))
     yield labelled_figure("passes", f"{figures['passes']:,}", headland)
-    yield labelled_figure(
-        "turns",
-        f"{figures['turns']:,}",
-        ", ".join(f"{count:,} {_TURNS.get(kind, (kind, kind))[count != 1]}" for kind, count in turns.items()),
-    )
+    kinds = (f"{count:,} {_TURNS.get(kind, (kind, kind))[count != 1]}" for kind, count in turns.items())
+    yield from labelled_figure_wrapped("turns", f"{figures['turns']:,}", ", ".join(kinds))
     yield labelled_figure("worked twice", *_share_of_field(figures, "overlap"))
     yield labelled_figure("missed", *_share_of_field(figures, "skip"))
     yield labelled_figure("field time", f"{figures['field_time_h']:.2f} h")

@@ -24,8 +24,8 @@ def trade_lines(figures: Figures) -> Iterator[str]:
     )
     yield from wrap(_choice_text(figures), indent=2)
     candidates = figures["candidates"]
-    over = f"over {slope['row_grade_limit_pct']:.2g} %"
-    head = ["   direction", "time", "lost", over, "median", "9 in 10", "P", "soil"]
+    over = f"> {slope['row_grade_limit_pct']:.2g} %"
+    head = ["   direction", "time", "lost", over, "median", "9 in 10", "soil"]
     yield from table(head, [_row(rank, each) for rank, each in enumerate(candidates, start=1)], left=1, indent=0)
     for rank, each in enumerate(candidates, start=1):
         said = list(each["reasons"])
@@ -48,25 +48,13 @@ def _choice_text(figures: Figures) -> str:
         )
     if figures["by"] == "erosion":
         return f"least soil lost {where}"
-    kindest = next(each for each in candidates_of(figures) if each["direction_deg"] == figures["least_soil_deg"])
-    if kindest is best:
+    kindest = figures["least_soil"]
+    if best["direction_deg"] == figures["least_soil_deg"]:
         return f"best direction {where}, by field time and by soil"
     return (
-        f"best direction {where}, by field time; {direction_text(kindest['direction_deg'])} loses "
+        f"best direction {where}, by field time; {direction_text(figures['least_soil_deg'])} loses "
         f"{_drop(kindest['soil_change_pct'])} soil for {kindest['lost_time_h']:+.2f} h"
     )
-
-
-def candidates_of(figures: Figures) -> list[Figures]:
-    """Return the candidates of an answer.
-
-    Parameters
-    ----------
-    figures : dict
-        From `fieldgeo.terrain.trade_figures.trade_figures`.
-    """
-    found: list[Figures] = figures["candidates"]
-    return found
 
 
 def _drop(change_pct: float | None) -> str:
@@ -83,6 +71,5 @@ def _row(rank: int, each: Figures) -> list[str]:
         f"{or_dash(each['over_row_grade_pct'], '.0f')} %",
         f"{or_dash(each['row_grade_pct_median'], '.1f')} %",
         f"{or_dash(each['row_grade_pct_p90'], '.1f')} %",
-        or_dash(each["p_factor"], ".2f"),
         f"{each['soil_pct']:.0f}",
     ]

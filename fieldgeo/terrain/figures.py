@@ -20,10 +20,12 @@ if TYPE_CHECKING:
     from fieldgeo.analysis.figures import Figures
     from fieldgeo.terrain.lines import LineSlopes, Stretch
     from fieldgeo.terrain.measure import FieldSlopes
+    from fieldgeo.terrain.raster import Heights
 
 ROUGH_SHARE: Final = 0.2  # own choice: so much less slope under wider smoothing is told
 ROUGH_WIDTHS: Final = 3  # how much wider
 _RIM_WORTH_SAYING: Final = 0.01
+FEW_CELLS: Final = 50  # own choice: fewer on a field are too coarse for its slopes
 
 
 def slope_figures(slopes: FieldSlopes) -> Figures:
@@ -155,22 +157,44 @@ def _wider_median_pct(slopes: FieldSlopes) -> float | None:
     return 100 * float(np.median(known)) if known.size else None
 
 
+def raster_notes(heights: Heights, area_m2: float) -> Iterator[str]:
+    """Yield what a grower should know of the raster, whatever is worked out from it.
+
+    Parameters
+    ----------
+    heights : Heights
+        Heights about the field.
+    area_m2 : float
+        Area of the field, > 0. [m2]
+    """
+    for told in heights.overruled:
+        yield f"note: {told}."
+    if heights.is_unit_assumed:
+        yield (
+            "caution: the raster does not say in what its heights are: metres are assumed; --heights ft says "
+            "otherwise. If they are feet, every slope here is 3.3 times too steep."
+        )
+    cells = area_m2 / (heights.raster_cell_m[0] * heights.raster_cell_m[1])
+    if cells < FEW_CELLS:
+        yield (
+            f"caution: a cell of the raster is {heights.raster_cell_m[0]:,.0f} x {heights.raster_cell_m[1]:,.0f} m, "
+            f"the field is {cells:,.1f} of them: slopes within it cannot be told. Give a raster with smaller cells."
+        )
+    if heights.out_of_range:
+        yield f"note: {heights.out_of_range:,} cells have heights that no ground has, and are left out."
+    if heights.holds_whole_units:
+        yield "note: the raster holds whole numbers: slopes come in steps, and gentle ones cannot be told."
+
+
 def slope_notes(figures: Figures) -> Iterator[str]:
-    """Yield what a grower should know of the raster and the factors, from `slope_figures`.
+    """Yield what a grower should know of the slopes and the factors, from `slope_figures`.
 
     Parameters
     ----------
     figures : dict
         From `slope_figures`.
     """
-    raster, source = figures["raster"], figures["p_source"]
-    yield from raster["overruled"]
-    if raster["is_unit_assumed"]:
-        yield "the raster does not say in what its heights are: metres are assumed; --heights ft says otherwise"
-    if raster["out_of_range"]:
-        yield f"{raster['out_of_range']:,} cells have heights that no ground has, and are left out"
-    if raster["holds_whole_units"]:
-        yield "the raster holds whole numbers: slopes come in steps, and gentle ones cannot be told"
+    source = figures["p_source"]
     if figures["covered_pct"] < 99.5:
         unknown = 100 - figures["covered_pct"]
         yield f"the slope of {unknown:.1f} % of the field is not known, and left out of every figure"

@@ -58,6 +58,7 @@ def trade_figures(trade: SlopeTrade, *, by: TradeBy = "time", most_grade: float 
     )
     figures = direction_figures(replace(trade.search, candidates=ranked, by="time"))
     candidates = zip(figures["candidates"], listed, strict=True)
+    kindest = choice_figures(trade.kindest, trade)
     return figures | {
         "candidates": [candidate | choice_figures(choice, trade) for candidate, choice in candidates],
         "by": by,
@@ -65,6 +66,7 @@ def trade_figures(trade: SlopeTrade, *, by: TradeBy = "time", most_grade: float 
         "keeps_most_grade": keeps,
         "fastest_deg": float(trade.fastest.direction_deg),
         "least_soil_deg": float(trade.kindest.direction_deg),
+        "least_soil": {name: kindest[name] for name in ("soil_pct", "soil_change_pct", "lost_time_h", "lost_time_pct")},
         "across_deg": trade.across_deg,
         "laid_out": len(trade.choices),
         "least_soil_when_smoothed": smoothed_figures(trade),
@@ -184,7 +186,7 @@ def trade_notes(figures: Figures) -> Iterator[str]:
         else f"2 % or half the median slope ({slope['row_grade_source']})"
     )
     yield (
-        f"note: over grade is the share of the row length above {slope['row_grade_limit_pct']:.2g} %, {held}; median "
+        f"note: > {slope['row_grade_limit_pct']:.2g} % is the share of the row length that is steeper, {held}; median "
         "and 9 in 10 are the grades that half and nine tenths of it do not exceed."
     )
     yield from rough_notes(figures["least_soil_when_smoothed"])
