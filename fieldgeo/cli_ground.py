@@ -52,6 +52,14 @@ def check_ground(options: Mapping[str, Any]) -> None:
         for name, flag in _NEEDS_DEM.items():
             if options[name]:
                 raise click.UsageError(f"{flag} needs --dem FILE, an elevation raster.")
+    follow = options["follow"]
+    if options["dem"] is not None and (follow is None or follow.kind != "contour"):
+        if not options["count_file"]:
+            raise click.UsageError("--dem goes with --follow contour or with --count-raster FILE. Say which, or both.")
+        # The cells of a raster need its place alone.
+        for name, flag in _NEEDS_DEM.items():
+            if options[name] and name != "dem_crs":
+                raise click.UsageError(f"{flag} goes with --follow contour: a count raster takes no heights from DEM.")
     if options["count_as"] and not options["count_file"]:
         raise click.UsageError("--count-as goes with --count-raster FILE.")
     if options["count_file"]:

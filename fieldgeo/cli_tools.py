@@ -33,8 +33,9 @@ def read_tools(options: dict[str, Any]) -> tuple[list[Tool], list[str]]:
         named = shed_tools(shed, options["names"], values={})  # a name that is not in the shed is no wrong usage
         noted += usage(shed_tools, shed, options["names"], values=values) if values else named
     names = [each.tool.name for each in noted]
-    if len(set(names)) < len(names):
-        raise click.UsageError(f"a tool is given more than once: {', '.join(map(repr, names))}. Give each once.")
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise click.UsageError(f"a tool is given more than once: {', '.join(map(repr, twice))}. Give each once.")
     notes = [f"note: {each.tool.name}: {note.replace('_', ' ')}." for each in noted for note in each.notes]
     return [each.tool for each in noted], notes
 

@@ -18,7 +18,7 @@ from fieldgeo.layout.rows import (
     way_round,
 )
 from fieldgeo.layout.wheels import Wheels, wheels_among_rows
-from fieldgeo.units import INCH_M
+from fieldgeo.units import INCH_M, to_inches
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,6 +31,7 @@ _LAYS_ROWS: Final = ("planter", "drill", "seeder")
 _HARVESTS: Final = ("combine", "corn picker")
 _AMONG_ROWS: Final = ("sprayer",)  # a tool without rows of its own whose wheels run among them
 
+MOST_OFF_M: Final = 40 * INCH_M  # own choice: beyond the widest common spacing a row is not off, it is another row
 TOLERANCE_M: Final = 2 * INCH_M  # that a unit may run off its row: common practice, no source
 SAME_SPACING_SHARE: Final = 0.02  # own choice: 75 cm (29.5 in) and 76 cm are a way to say 30 in, 28 in is not
 NOISE_M: Final = 1e-6  # of floats
@@ -56,7 +57,7 @@ class MatchRules:
     Raises
     ------
     InputError
-        If a length is below zero.
+        If a length is below zero, or above `MOST_OFF_M`.
     """
 
     tolerance_m: float = TOLERANCE_M
@@ -67,6 +68,11 @@ class MatchRules:
         for name, length_m in (("tolerance", self.tolerance_m), ("guess error", self.guess_error_m)):
             if length_m is not None and not length_m >= 0:
                 raise InputError(f"{name}: got {length_m:g} m. It must not be below zero.")
+            if length_m is not None and length_m > MOST_OFF_M:
+                raise InputError(
+                    f"{name}: got {length_m:g} m ({to_inches(length_m):g} in). It must not be above "
+                    f"{to_inches(MOST_OFF_M):g} in, the distance between wide rows."
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

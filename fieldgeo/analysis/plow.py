@@ -114,7 +114,7 @@ def read_lands(text: str) -> AskedLands:
     if typed.isascii() and typed.isdigit():
         if not 1 <= int(typed[:9]) <= 1000 or len(typed) > 9:
             raise InputError(
-                f"lands: got {text!r}. It must be auto, a number of lands from 1 up, or a width, as 150ft."
+                f"lands: got {text!r}. It must be auto, a number of lands from 1 to 1000, or a width, as 150ft."
             )
         return int(typed)
     try:
