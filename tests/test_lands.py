@@ -6,14 +6,14 @@ from math import acos, pi, sqrt
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from shapes import outlines
+from shapes import make_shape, outlines
 from test_identities import hold_identities
 
 from fieldgeo.analysis.plan import Plan, lay_inside
 from fieldgeo.errors import InputError
-from fieldgeo.layout.furrows import find_furrows, plowed_wrong
+from fieldgeo.layout.furrows import find_furrows, needed_before, plowed_wrong
 from fieldgeo.layout.headland import lay_rounds
 from fieldgeo.layout.lands import (
     STEP_WIDTHS,
@@ -255,6 +255,39 @@ def test_a_wedge_has_point_rows_in_its_lands() -> None:
     assert lengths.max() > 2 * lengths.min()
 
 
+def test_lands_that_wait_for_each_other_are_plowed_in_stretches_derived() -> None:
+    # A ditch on a slant, 30 m long along the passes and stepping 20 m for each pass of 10 m: 8 passes below it
+    # and 8 above, each of these reaching 10 m past the next of the others. Both gathered, the forward half of the one
+    # throws onto the other's, and the other way about in the halves driven back: neither can be plowed whole first.
+    ditch = [(20, 100), (100, 260), (100, 290), (20, 130)]
+    shape = shapely.Polygon([(0, 0), (120, 0), (120, 400), (0, 400)], [ditch])
+    layout = layout_of(shape, plow(), direction_deg=0.0, rounds=0)
+    chains = chains_of(layout)
+    lands = lay_lands(layout.passes, chains, [1] * len(chains), "gather")
+    route = plan_land_route(layout, lands)
+    order = driven(route)
+    assert [len(chain) for chain in chains] == [2, 8, 8, 2]
+    assert sorted(row for row, _ in order) == list(range(20))
+    assert [flag for _, flag in sorted(order)] == forward_flags(layout.passes, lands).tolist()
+    assert thrown_wrong(layout.passes, order) == []
+    # One half of one of them, the other whole, and the half that is left.
+    assert sorted(len(each.passes) for each in route.orders) == [2, 2, 4, 4, 8]
+
+
+def test_no_passes_wait_for_each_other_in_a_ring_derived() -> None:
+    # Forward passes wait for passes to their right alone, those driven back for passes to their left.
+    layout = layout_of(make_shape("slot", 5, 4, 0.0), plow(2.0), direction_deg=37.0, rounds=0)
+    chains = chains_of(layout)
+    lands = lay_lands(layout.passes, chains, [len(chain) // 2 for chain in chains], "alternate")
+    forward = forward_flags(layout.passes, lands)
+    strip = layout.passes.strip
+    needs = needed_before(layout.passes, lands)
+    assert sorted(needs) == list(range(len(layout.passes)))
+    for row, its in needs.items():
+        assert all(strip[before] - strip[row] == (-1 if forward[row] else 1) for before in its)
+        assert all(forward[before] == forward[row] for before in its)
+
+
 def plan_of(layout: Layout, lands: list[Land]) -> Plan:
     route = plan_land_route(layout, lands)
     return Plan(layout=layout, route=route, timeline=time_route(route))
@@ -289,6 +322,11 @@ def test_the_headland_is_plowed_last_inward_from_the_inside_out() -> None:
     share=st.floats(0, 1),
     pattern=st.sampled_from(PATTERNS),
 )
+# Two blocks side by side of which each waits for passes of the other.
+@example(
+    shape=make_shape(kind="slot", seed=5, corners=4, turn_deg=0.0), direction_deg=37.0, width_m=2.0, rounds=0,
+    share=1.0, pattern="alternate",
+)  # fmt: skip
 def test_every_pass_is_plowed_once_and_on_the_right_side(
     shape: shapely.MultiPolygon, direction_deg: float, width_m: float, rounds: int, share: float, pattern: LandPattern
 ) -> None:

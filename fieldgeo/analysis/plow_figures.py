@@ -39,8 +39,9 @@ def land_figures(plowed: LandPlan) -> Figures:
         the headland until that is plowed. `formula` holds the width by the formula, with what goes into it, and the
         field plowed in lands of about that width; `least` the least field time of those tried, `gathered` as many lands
         as here, all gathered, `two_way` the same passes by a two-way plow; each with its field time, and `extra_time_h`
-        beyond the lands chosen. `choices` are the lands tried that none beats in both time and dead furrows. `list`
-        has each land, from the right looking along the direction.
+        beyond the lands chosen. `taken_up_again` counts how often a land left unfinished is gone on with, where lands
+        wait for each other's furrows. `choices` are the lands tried that none beats in both time and dead furrows.
+        `list` has each land, from the right looking along the direction.
     """
     chosen, formula, tool = plowed.chosen, plowed.formula, plowed.plan.tool
     widths = [len(land.members) * tool.pitch_m for land in chosen.lands]
@@ -53,6 +54,7 @@ def land_figures(plowed: LandPlan) -> Figures:
         **length_figures("greatest_width", max(widths)),
         **length_figures("edge_furrow", chosen.furrow_m("edge")),
         "chains": len(plowed.chains),
+        "taken_up_again": len(chosen.plan.route.orders) - len(chosen.lands),
         "odd_passes": sum(len(land.members) % 2 for land in chosen.lands),
         "narrow_passes": len(narrow),
         **length_figures("narrowest_pass", min(narrow) if narrow else None),

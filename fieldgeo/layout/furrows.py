@@ -109,10 +109,6 @@ def _joined(furrows: list[Furrow]) -> list[Furrow]:
 def plowed_wrong(passes: Passes, lands: list[Land], order: list[int]) -> list[int]:
     """Return the passes that would be plowed on the wrong side of a furrow; none in a sound order.
 
-    Where two neighbours are driven alike, the one throws its soil onto the other, which must have been plowed before
-    it: else the other would leave its furrow beside plowed ground. Driven apart, they throw together or leave a dead
-    furrow, whichever is plowed first. (Derived.)
-
     Parameters
     ----------
     passes : Passes
@@ -124,35 +120,35 @@ def plowed_wrong(passes: Passes, lands: list[Land], order: list[int]) -> list[in
     """
     when = np.empty(len(passes), dtype=np.int64)
     when[order] = np.arange(len(order))
-    return sorted({after for before, after in _pairs_alike(passes, lands) if when[before] > when[after]})
+    needs = needed_before(passes, lands)
+    return sorted(row for row, its in needs.items() if any(when[before] > when[row] for before in its))
 
 
-def needed_before(passes: Passes, blocks: list[list[Land]]) -> list[set[int]]:
-    """Return for each block the others of these that must be plowed before it.
+def needed_before(passes: Passes, lands: list[Land]) -> dict[int, set[int]]:
+    """Return for each pass of some lands the passes of these that must be plowed before it.
+
+    Where two neighbours are driven alike, the one throws its soil onto the other, which must have been plowed before
+    it: else the other would leave its furrow beside plowed ground. Driven apart, they throw together or leave a dead
+    furrow, whichever is plowed first. A pass driven forward so waits for passes on its right alone, all driven forward,
+    and one driven back for passes on its left: no passes wait for each other in a ring, and a sound order always is
+    there. Lands may, and blocks of them. (Derived.)
 
     Parameters
     ----------
     passes : Passes
         Passes of a layout.
-    blocks : list of list of Land
-        Lands of each block; of all blocks, or of one part of the field.
+    lands : list of Land
+        Its lands, or those of a part of the field.
     """
-    block_of = {row: number for number, its in enumerate(blocks) for land in its for row in land.members.tolist()}
-    needs: list[set[int]] = [set() for _ in blocks]
-    for before, after in _pairs_alike(passes, [land for its in blocks for land in its]):
-        if before in block_of and after in block_of and block_of[before] != block_of[after]:
-            needs[block_of[after]].add(block_of[before])
-    return needs
-
-
-def _pairs_alike(passes: Passes, lands: list[Land]) -> list[tuple[int, int]]:
-    """Return the neighbours that are driven alike: the one that is thrown onto first, then the one that throws."""
     forward = forward_flags(passes, lands)
     beside = rows_by_strip(passes)
-    pairs = []
+    needs: dict[int, set[int]] = {row: set() for land in lands for row in land.members.tolist()}
     for (piece, strip), rows in beside.items():
         for right in rows:
             for left in beside.get((piece, strip + 1), []):
-                if forward[right] == forward[left] and shared_stretch(passes, right, left) is not None:
-                    pairs.append((right, left) if forward[right] else (left, right))
-    return pairs
+                if not (right in needs and left in needs) or forward[right] != forward[left]:
+                    continue
+                if shared_stretch(passes, right, left) is not None:
+                    before, after = (right, left) if forward[right] else (left, right)
+                    needs[after].add(before)
+    return needs

@@ -116,6 +116,15 @@ class Land:
             ways.append(([each for each, _ in order], [(is_first == left_first) == is_out for _, is_first in order]))
         return ways
 
+    def sides(self) -> list[tuple[list[int], list[bool]]]:
+        """Return the ways to plow one side of its middle alone, as `rows` does; each goes back idle every time."""
+        right, left = self.members[: self.right][::-1].tolist(), self.members[self.right :].tolist()
+        is_out = self.kind == "gather"
+        return [
+            (side if is_out else side[::-1], [is_left == is_out] * len(side))
+            for side, is_left in ((left, True), (right, False))
+        ]
+
 
 def divide_strips(count: int, lands: int, *, odd_first: bool = False) -> list[int]:
     """Return how many strips each land has: whole rounds of two, as even as can be, and an odd one at an edge.

@@ -70,6 +70,12 @@ def land_notes(lands: Figures) -> Iterator[str]:
         f"in {count_text(lands['directions_tried'], 'direction')}{chosen}; no proof that no other takes less."
     )
     yield "note: the two-way plow is reckoned with the same width, speed and turns; it goes back and forth."
+    if lands["taken_up_again"]:
+        times = count_text(lands["taken_up_again"], "time")
+        yield (
+            "note: where passes end beside each other at a ditch or bay on a slant, a land is left unfinished and "
+            f"taken up again later ({times}), so that no furrow is left on the wrong side."
+        )
     yield (
         "note: next time lay back furrows where dead furrows are now, and none down a slope (common practice, no "
         "source)."

@@ -14,7 +14,7 @@ from fieldgeo.layout.lands import Land
 from fieldgeo.layout.model import Layout
 from fieldgeo.travel.order import BlockOrder
 from fieldgeo.travel.route import Route, drive_works, parts_of_blocks
-from fieldgeo.travel.works import Work, block_works, round_stints, round_works, turning_ground
+from fieldgeo.travel.works import RunTurns, Work, block_works, round_stints, round_works, turning_ground
 
 # More sequences of the lands of a block than these are never tried: begun at either side, cast as soon as both
 # neighbours are gathered, or all cast on the way back.
@@ -22,14 +22,16 @@ SEQUENCES: Final = 4
 
 
 class LandWay(NamedTuple):
-    """One land as it is plowed."""
+    """One land as it is plowed, or a stretch of it."""
 
     land: Land
     passes: tuple[int, ...]  # rows of the layout's passes, in driving order
     forward: tuple[bool, ...]  # which of them are driven along the direction
 
 
-def plan_land_route(layout: Layout, lands: list[Land], *, entrance_xy: Floats | None = None) -> Route:
+def plan_land_route(
+    layout: Layout, lands: list[Land], *, entrance_xy: Floats | None = None, known: RunTurns | None = None
+) -> Route:
     """Return the route over a layout for a one-way plow.
 
     Parameters
@@ -40,6 +42,8 @@ def plan_land_route(layout: Layout, lands: list[Land], *, entrance_xy: Floats | 
         Its lands, which hold every pass once (see `fieldgeo.layout.lands.lay_lands`).
     entrance_xy : ndarray of shape (2,), optional
         Where the plow enters and leaves the field. [m]
+    known : mapping, optional
+        Turns between the runs of this headland, from `fieldgeo.travel.works.run_turns`.
 
     Returns
     -------
@@ -64,7 +68,7 @@ def plan_land_route(layout: Layout, lands: list[Land], *, entrance_xy: Floats | 
     orders = [
         BlockOrder(pattern=way.land.kind, step=1, passes=way.passes, is_first_forward=way.forward[0]) for way in ways
     ]
-    return Route(layout=layout, legs=drive_works(works, layout, goal), orders=tuple(orders))
+    return Route(layout=layout, legs=drive_works(works, layout, goal, known), orders=tuple(orders))
 
 
 def order_lands(layout: Layout, blocks: list[list[Land]], start_xy: Floats | None) -> list[LandWay]:
@@ -84,25 +88,110 @@ def order_lands(layout: Layout, blocks: list[list[Land]], start_xy: Floats | Non
     list of LandWay
         Block after block, each time the one that begins nearest of those that may be plowed; within a block the
         sequence and the ways with the least driven in between, distances taken straight. A land is cast after both its
-        neighbours are gathered. (Derived; a rule of thumb, not the best order there is.)
+        neighbours are gathered. Blocks that wait for each other are plowed together (see `ring_ways`). (Derived; a rule
+        of thumb, not the best order there is.)
     """
     left = list(range(len(blocks)))
-    needs = needed_before(layout.passes, blocks)
+    needs = needed_before(layout.passes, [land for its in blocks for land in its])
+    waits = _waiting_blocks(blocks, needs)
     ends_xy = layout.passes.ends_xy()
     done: list[LandWay] = []
     at = start_xy
     while left:
-        allowed = [block for block in left if not (needs[block] & set(left))] or left
+        allowed = [block for block in left if not waits[block] & set(left)]
+        chosen: set[int] = set()
         best, best_m = None, np.inf
         for block in allowed:
             its, spent_m, first_m = block_ways(ends_xy, blocks[block], at)
             if (cost := first_m if len(allowed) > 1 else spent_m) < best_m:
-                best, best_m, chosen = its, cost, block
-        assert best is not None
+                best, best_m, chosen = its, cost, {block}
+        if best is None:
+            chosen = min((_waited_for(block, waits, set(left)) for block in left), key=len)
+            best = ring_ways(ends_xy, [land for block in sorted(chosen) for land in blocks[block]], needs, at)
         done += best
-        left.remove(chosen)
+        left = [block for block in left if block not in chosen]
         at = _places(ends_xy, best[-1])[1]
     return done
+
+
+def _waiting_blocks(blocks: list[list[Land]], needs: dict[int, set[int]]) -> list[set[int]]:
+    """Return for each block the others of which a pass must be plowed before one of its own."""
+    block_of = {row: number for number, its in enumerate(blocks) for land in its for row in land.members.tolist()}
+    waits: list[set[int]] = [set() for _ in blocks]
+    for row, its in needs.items():
+        waits[block_of[row]] |= {block_of[before] for before in its}
+    return [its - {number} for number, its in enumerate(waits)]
+
+
+def _waited_for(block: int, waits: list[set[int]], left: set[int]) -> set[int]:
+    """Return a block with all of those left that it waits for, through others too; the fewest of these are a ring."""
+    found, new = {block}, {block}
+    while new:
+        new = {other for each in new for other in waits[each] & left} - found
+        found |= new
+    return found
+
+
+def ring_ways(
+    ends_xy: tuple[Floats, Floats], lands: list[Land], needs: dict[int, set[int]], at: Floats | None
+) -> list[LandWay]:
+    """Return the lands of blocks that wait for each other, in a sound order.
+
+    Parameters
+    ----------
+    ends_xy : tuple of ndarray of shape (N, 2)
+        Lower and upper ends of the layout's passes, from `fieldgeo.layout.model.Passes.ends_xy`. [m]
+    lands : list of Land
+        Lands of these blocks; what they wait for in other blocks has been plowed.
+    needs : dict of int to set of int
+        For each pass those that must be plowed before it, from `fieldgeo.layout.furrows.needed_before`.
+    at : ndarray of shape (2,) or None
+        Where the plow stands before; None where that is free. [m]
+
+    Returns
+    -------
+    list of LandWay
+        Each time the land that begins nearest of those that can be plowed whole, whatever its block. Where there is
+        none, the longest stretch of a land that can be is plowed, and the land is taken up again later. (Derived: no
+        passes wait for each other in a ring, so that one can always be plowed next.)
+    """
+    rows = {land.number: [*land.rows(), *land.sides()] for land in lands}
+    waiting = {row for land in lands for row in land.members.tolist()}
+    done: list[LandWay] = []
+    while waiting:
+        lands = [land for land in lands if waiting.intersection(land.members.tolist())]
+        best, best_cost = None, (np.inf, np.inf)
+        for land in lands:
+            most = len(waiting.intersection(land.members.tolist()))
+            for passes, forward in rows[land.number]:
+                way = _sound_stretch(land, passes, forward, needs, waiting)
+                if way is None:
+                    continue
+                begun_m = 0.0 if at is None else float(np.hypot(*(_places(ends_xy, way)[0] - at)))
+                cost = (0.0 if len(way.passes) == most else 1.0 / len(way.passes), begun_m)
+                if cost < best_cost:
+                    best, best_cost = way, cost
+        assert best is not None
+        done.append(best)
+        waiting -= set(best.passes)
+        at = _places(ends_xy, best)[1]
+    return done
+
+
+def _sound_stretch(
+    land: Land, passes: list[int], forward: list[bool], needs: dict[int, set[int]], waiting: set[int]
+) -> LandWay | None:
+    """Return what of a way to plow a land can be plowed now, from its first pass still waiting; None if that cannot."""
+    left = set(waiting)
+    found = []
+    for row, is_forward in zip(passes, forward, strict=True):
+        if row not in waiting:
+            continue
+        if needs[row] & left:
+            break
+        found.append((row, is_forward))
+        left.remove(row)
+    return LandWay(land, tuple(row for row, _ in found), tuple(flag for _, flag in found)) if found else None
 
 
 def _by_block(lands: list[Land]) -> list[list[Land]]:
