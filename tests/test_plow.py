@@ -24,6 +24,7 @@ from fieldgeo.outline.field import field_from_shape
 from fieldgeo.outline.read import read_outline
 from fieldgeo.report.map import plot_plan
 from fieldgeo.report.plow_text import land_lines, land_notes
+from fieldgeo.travel.land_route import plan_land_route
 
 PLOW = ["--tool", "8-bottom plow", "--shed", SHED]
 
@@ -296,6 +297,27 @@ def test_furrows_are_written_as_lines(tmp_path: Path) -> None:
     line = next(each for each in features if each["properties"]["layer"] == "dead_furrows")
     assert line["geometry"]["type"] == "LineString"
     assert line["properties"]["length_ft"] == pytest.approx(1320 - 16 * 12, abs=0.2)
+
+
+def test_turns_between_headland_runs_told_beforehand_change_nothing(square: LandPlan) -> None:
+    # derived: the same poses, whatever lands lie inside
+    for one in (*square.tried, square.gathered):
+        anew = plan_land_route(one.plan.layout, list(one.lands))
+        assert [leg.length_m for leg in one.plan.route.legs] == pytest.approx([leg.length_m for leg in anew.legs])
+
+
+def test_lands_left_unfinished_are_told() -> None:
+    # A ditch on a slant between passes that reach past each other: see the lands that wait for each other.
+    ditch = [(20, 100), (100, 260), (100, 290), (20, 130)]
+    shape = shapely.Polygon([(0, 0), (120, 0), (120, 400), (0, 400)], [ditch])
+    field = field_from_shape(shapely.MultiPolygon([shape]))
+    plowed = lay_plow(field, plow(width_m=10.0), lands=4, direction_deg=0.0, headland=0)
+    figures = land_figures(plowed)
+    assert figures["taken_up_again"] == 1
+    assert any("taken up again later (1 time)," in note for note in land_notes(figures))
+    whole = land_figures(box_plan(120.0, 400.0))
+    assert whole["taken_up_again"] == 0
+    assert not any("taken up again" in note for note in land_notes(whole))
 
 
 def test_the_map_has_furrows_of_both_kinds(square: LandPlan) -> None:

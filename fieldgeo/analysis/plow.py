@@ -35,6 +35,7 @@ from fieldgeo.machinery.tool import Tool
 from fieldgeo.outline.field import Field
 from fieldgeo.travel.land_route import plan_land_route
 from fieldgeo.travel.timeline import time_route
+from fieldgeo.travel.works import RunTurns, run_turns
 from fieldgeo.units import parse_length_m, to_feet
 
 AskedLands = Literal["auto"] | int | float  # a number of lands, or a width in metres
@@ -191,9 +192,11 @@ def lay_plow(
     check_plow(tool, lands)
     check_fits(field, tool)
     layouts = _layouts(field, tool, direction_deg, headland, finish)
-    first = [_least_estimated(layout, entrance_xy) for layout in layouts]
+    # Plowed all round, the headland is the same whatever the direction.
+    known = run_turns(layouts[0].headland, tool, field.shape)
+    first = [_least_estimated(layout, entrance_xy, known) for layout in layouts]
     best = min(range(len(layouts)), key=lambda row: score_plan(first[row].plan, "time"))
-    return _beside(layouts[best], first[best], lands, entrance_xy, directions=len(layouts))
+    return _beside(layouts[best], first[best], lands, entrance_xy, known, directions=len(layouts))
 
 
 def _layouts(
@@ -223,19 +226,19 @@ def _chains(layout: Layout) -> list[Ints]:
 
 
 def _try(
-    layout: Layout, chains: list[Ints], counts: list[int], entrance_xy: Floats | None,
+    layout: Layout, chains: list[Ints], counts: list[int], entrance_xy: Floats | None, known: RunTurns,
     pattern: LandPattern = "alternate",
 ) -> LandTry:  # fmt: skip
     lands = lay_lands(layout.passes, chains, counts, pattern)
-    route = plan_land_route(layout, lands, entrance_xy=entrance_xy)
+    route = plan_land_route(layout, lands, entrance_xy=entrance_xy, known=known)
     plan = Plan(layout=layout, route=route, timeline=time_route(route))
     return LandTry(tuple(counts), tuple(lands), tuple(find_furrows(layout.passes, lands)), plan)
 
 
-def _least_estimated(layout: Layout, entrance_xy: Floats | None) -> LandTry:
+def _least_estimated(layout: Layout, entrance_xy: Floats | None, known: RunTurns) -> LandTry:
     chains = _chains(layout)
     counts = [ranked_lands(layout.passes, chain, layout.tool)[0][1] for chain in chains]
-    return _try(layout, chains, counts, entrance_xy)
+    return _try(layout, chains, counts, entrance_xy, known)
 
 
 def _worth_trying(ranked: list[tuple[float, int]]) -> list[int]:
@@ -252,7 +255,7 @@ def _worth_trying(ranked: list[tuple[float, int]]) -> list[int]:
 
 
 def _beside(
-    layout: Layout, first: LandTry, asked: AskedLands, entrance_xy: Floats | None, *, directions: int
+    layout: Layout, first: LandTry, asked: AskedLands, entrance_xy: Floats | None, known: RunTurns, *, directions: int
 ) -> LandPlan:
     """Return the lands asked for beside the formula's, those all gathered, and a two-way plow."""
     passes, tool, chains = layout.passes, layout.tool, _chains(layout)
@@ -263,7 +266,7 @@ def _beside(
 
     def tried(counts: list[int]) -> LandTry:
         if tuple(counts) not in tries:
-            tries[tuple(counts)] = _try(layout, chains, counts, entrance_xy)
+            tries[tuple(counts)] = _try(layout, chains, counts, entrance_xy, known)
         return tries[tuple(counts)]
 
     for count in _worth_trying(ranked[longest]):
@@ -283,8 +286,8 @@ def _beside(
         chosen=chosen,
         least=least,
         by_formula=by_formula,
-        gathered=_try(layout, chains, list(chosen.counts), entrance_xy, "gather"),
-        two_way=plan_layout(layout, entrance_xy=entrance_xy, order="back-and-forth"),
+        gathered=_try(layout, chains, list(chosen.counts), entrance_xy, known, "gather"),
+        two_way=plan_layout(layout, entrance_xy=entrance_xy, order="back-and-forth", known=known),
         formula=formulas[longest],
         chains=tuple(chains),
         tried=tuple(sorted(tries.values(), key=lambda one: sum(one.counts))),
