@@ -53,6 +53,7 @@ def book(files: tuple[str, ...], **options: Any) -> None:
     for path in options["outs"]:
         if Path(path).suffix.lower() not in SUFFIXES:
             raise click.UsageError(f"--out: got {path!r}. The name must end in {' or '.join(SUFFIXES)}.")
+    options["outs"] = tuple({Path(path).absolute(): path for path in options["outs"]}.values())  # each file once
     _check_outs(options)
     is_season = any(Path(file).suffix.lower() == ".toml" for file in files)
     order = _of_season(files, options) if is_season else _of_outlines(files, options)

@@ -205,6 +205,17 @@ def test_the_look_of_a_wide_table_stays_on_the_page():
     assert "1,234.56" in pdf_text(book_pdf(made, {})).replace("\n", "")
 
 
+def test_a_name_without_an_end_stays_on_the_paper():
+    name = "N" * 200
+    table = Table(caption="Fields", head=("field", "ac", "h"), rows=((name, "1,234.56", "12.34"),))
+    made = Book(title=name, below="b", chapters=(Chapter(title=name, blocks=(table,)),))
+    (page,) = PdfReader(io.BytesIO(book_pdf(made, {}))).pages
+    assert page["/Annots"]  # the contents lead to the chapter
+    assert "1,234.56" in page.extract_text()  # the figures are not squeezed to a letter a line
+    lines = [line.strip() for line in page.extract_text().splitlines()]
+    assert max(len(word) for line in lines for word in line.split() if set(word) == {"N"}) <= 30
+
+
 def test_a_drawn_picture_has_the_size_of_its_sheet(home):
     _, pictures = home
     picture: Drawn = next(iter(pictures.values()))

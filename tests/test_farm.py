@@ -1,10 +1,12 @@
 """The work of a farm: every tool on every field in one direction, how the work begins, totals; its map and its book."""
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 import shapely
+from pypdf import PdfReader
 from pyproj import Geod
 
 from fieldgeo.analysis.farm_figures import farm_figures
@@ -13,6 +15,7 @@ from fieldgeo.errors import FileError, InputError
 from fieldgeo.frame import Frame
 from fieldgeo.machinery.shed import read_shed
 from fieldgeo.machinery.tool import Tool
+from fieldgeo.outline.farm import read_farm
 from fieldgeo.outline.field import Field, field_from_shape
 from fieldgeo.outline.read import read_outline
 from fieldgeo.report.book.make import BookOrder, make_book, save_book
@@ -188,6 +191,42 @@ def test_wrong_usage_of_book_is_told(arguments, words):
     answer = run("book", str(SAMPLES / "ell.geojson"), *arguments)
     assert answer.exit_code == 2
     assert words in answer.stderr
+
+
+def test_a_file_named_twice_is_written_once(tmp_path):
+    page = tmp_path / "farm.html"
+    answer = run("book", str(SAMPLES / "half_mile.geojson"), "--shed", str(SAMPLES / "shed.toml"), "--tool",
+                 "16-row planter", "--direction", "0", "--out", str(page), "--out", str(page))  # fmt: skip
+    assert answer.exit_code == 0
+    assert answer.stderr.count("written:") == 1
+
+
+def test_no_two_fields_of_a_farm_have_one_name(tmp_path):
+    shape = shapely.to_geojson(shapely.box(-94.0, 42.0, -93.99, 42.01))
+    names = ("Same", "Same", "Same (2)", "Same")
+    features = ",".join(
+        f'{{"type": "Feature", "properties": {{"name": "{name}"}}, "geometry": {shape}}}' for name in names
+    )
+    path = tmp_path / "farm.geojson"
+    path.write_text(f'{{"type": "FeatureCollection", "features": [{features}]}}')
+    assert [field.name for field in read_farm([path])] == ["Same", "Same (2)", "Same (2) (2)", "Same (3)"]
+
+
+@pytest.mark.slow
+def test_each_sample_field_has_its_page(tmp_path):
+    # One letter page for a usual field: map, how to begin, tools, cautions; Crooked Quarter has many stops overleaf.
+    shed = read_shed(SAMPLES / "shed.toml")
+    carries = tuple(shed.loads.get(tool.name, {}) for tool in shed.tools)
+    fields = read_farm(sorted(SAMPLES.glob("*.geojson")))
+    jobs = [FieldJob(field=field, tools=shed.tools, carries=carries, direction_deg=0.0) for field in fields]
+    made, _ = make_book(BookOrder(farm="f", shed=shed, works=work_fields(jobs, processes=1)))
+    save_book(made, [tmp_path / "a.pdf"], processes=1)
+    reader = PdfReader(tmp_path / "a.pdf")
+    begins = [reader.get_destination_page_number(entry) for entry in reader.outline]
+    pages = [after - at for at, after in pairwise(begins[1:-1])]
+    assert len(pages) == len(fields)
+    assert max(pages) <= 2
+    assert sum(pages) <= len(fields) + 2
 
 
 def test_a_book_of_another_format_is_not_begun(tmp_path):

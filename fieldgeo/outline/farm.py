@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import replace
+from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -44,12 +44,13 @@ def read_farm(paths: Sequence[PathLike], *, crs: str | None = None, rules: FileR
         If the coordinate system is unknown or unfit.
     """
     fields: list[Field] = []
-    seen: Counter[str] = Counter()
+    given: set[str] = set()
     for file in _files(paths):
         for field in read_outlines(file, crs=crs, rules=rules):
-            seen[field.name] += 1
-            number = seen[field.name]
-            fields.append(replace(field, name=f"{field.name} ({number})") if number > 1 else field)
+            numbered = (f"{field.name} ({number})" for number in count(2))
+            name = next(name for name in chain((field.name,), numbered) if name not in given)
+            given.add(name)
+            fields.append(field if name == field.name else replace(field, name=name))
     return fields
 
 

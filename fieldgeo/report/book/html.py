@@ -81,7 +81,7 @@ _CELLS: Final = """{% macro cells(row, left) %}{% for cell in row %}
 _STYLE: Final = """
 :root { color-scheme: only light; color: #1a1a1a; background: #fff;
   font: 17px/1.5 Georgia, "DejaVu Serif", "Times New Roman", serif; }
-body { margin: 0 auto; max-width: 46rem; padding: 1.2rem 1rem 4rem; }
+body { margin: 0 auto; max-width: 46rem; padding: 1.2rem 1rem 4rem; overflow-wrap: anywhere; }
 h1 { font-size: 2rem; line-height: 1.15; margin: 1.2rem 0 .3rem; }
 h2 { font-size: 1.5rem; line-height: 1.2; margin: 0 0 .2rem; padding-top: .7rem; border-top: 3px double #1a1a1a; }
 h3 { font-size: 1.08rem; margin: 1.5rem 0 .4rem; }
@@ -104,6 +104,7 @@ table { border-collapse: collapse; width: 100%; font-size: .88rem; line-height: 
 caption { text-align: left; font-weight: bold; padding: .3rem 0; }
 caption span { display: block; position: sticky; left: 0; max-width: calc(100vw - 2rem); }
 tbody th, tfoot th { position: sticky; left: 0; background: #fff; }
+thead th { overflow-wrap: normal; }
 th, td { text-align: left; vertical-align: top; padding: .22rem .6rem .22rem 0; font-weight: normal; }
 th.figure, td.figure { text-align: right; padding: .22rem 0 .22rem .6rem; }
 td.figure { white-space: nowrap; }
@@ -122,7 +123,7 @@ ul { padding-left: 1.3rem; margin: .5rem 0; }
   :root { font-size: 16px; }
   dl div { display: block; }
   dt { font-size: .9rem; }
-  tbody th, tfoot th { min-width: 8rem; padding-right: .4rem; }
+  th[scope="row"] { min-width: 8rem; padding-right: .4rem; }
 }
 @media print {
   @page { margin: 16mm 15mm; }

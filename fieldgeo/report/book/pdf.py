@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from functools import cache
 from math import ceil
 from pathlib import Path
@@ -40,6 +41,7 @@ _TABLE: Final = 7.6  # letters of tables
 _LABELS: Final = 130.0  # width of the labels of facts across the page
 _LABELS_BESIDE: Final = 52.0
 _CONTENTS_COLUMNS: Final = 3
+_ENDLESS: Final = re.compile(r"\S{30}(?=\S)")  # is broken there, else it would run off the page
 
 
 class _Spot(NamedTuple):
@@ -230,9 +232,10 @@ def _styles() -> dict[str, Any]:
 
 
 def _shown(text: str) -> str:
-    """Return a text with a box for what the font cannot show, and spaces for what is no letter at all."""
+    """Return a text with a box for what the font cannot show, spaces for what is no letter, and no endless word."""
     letters = (letter if letter.isprintable() else " " for letter in text)
-    return "".join(letter if ord(letter) in _letters() else "\u25a1" for letter in letters)
+    held = "".join(letter if ord(letter) in _letters() else "\u25a1" for letter in letters)
+    return _ENDLESS.sub(r"\g<0> ", held)
 
 
 @cache
@@ -272,9 +275,9 @@ def _contents(book: Book, styles: Mapping[str, Any]) -> Any:
 
 def _titled(title: str, anchor: str, styles: Mapping[str, Any]) -> Any:
     """Return the title of a chapter under a double rule, where the contents and the reader's outline lead to."""
-    from reportlab.platypus import Flowable, Paragraph
+    from reportlab.platypus import Flowable
 
-    text = Paragraph(f'<a name="{anchor}"/>{escape(_shown(title))}', styles["chapter"])
+    text = _paragraph(title, styles["chapter"])
 
     class Title(Flowable):
         keepWithNext = True  # noqa: N815 - the library's own name
@@ -382,7 +385,7 @@ def _column_widths(block: Table) -> list[float]:
 
     def widest(at: int, *, whole: bool) -> float:
         texts = [row[at] for row in rows]
-        words = texts if whole else [word for text in texts for word in text.split()]
+        words = texts if whole else [word for text in texts for word in _shown(text).split()]
         words = [*words, *block.head[at].split()]
         return max((stringWidth(_shown(word), _BOLD, _TABLE) for word in words), default=0.0) + 7
 
