@@ -54,7 +54,7 @@ def open_book(book, browser):
     contexts = []
 
     def opened(size, **how):
-        context = browser.new_context(viewport=size, **how)
+        context = browser.new_context(viewport=size, is_mobile=size is PHONE, **how)
         contexts.append(context)
         page = context.new_page()
         seen = {"requests": [], "faults": []}
@@ -214,6 +214,8 @@ def test_it_prints_with_every_chapter_on_a_page_of_its_own_and_no_row_cut(open_b
               for title in titles]  # fmt: skip
     assert len(set(begins)) == len(titles)
     assert begins == sorted(begins)
+    for title, at in list(zip(titles, begins, strict=True))[1:]:  # the first stands below the name of the farm
+        assert pages[at].lstrip().startswith(title)
     flat = [" ".join(text.split()) for text in pages]
     for row in (row for field in book[1]["fields"] for row in field["tools"]):
         # A row is whole where its cells stand one after the other on one page.
