@@ -94,7 +94,7 @@ def test_headings_of_tables_stay_in_sight(open_book, size):
 
 def test_a_table_moved_aside_keeps_the_names_of_its_rows(open_book):
     page, _ = open_book(PHONE)
-    tools = page.get_by_role("region", name="Tools on this field").first
+    tools = page.get_by_role("region", name=re.compile("Tools on this field")).first
     name = tools.locator("tbody th").first
     before = name.bounding_box()["x"]
     tools.evaluate("region => { region.scrollLeft = 200; }")
@@ -115,6 +115,21 @@ def test_letters_of_twice_the_size_leave_the_page_in_one_column(open_book):
     # half its width.
     page, _ = open_book({"width": DESK["width"] // 2, "height": DESK["height"] // 2})
     assert page.evaluate("document.documentElement.scrollWidth") <= DESK["width"] // 2
+
+
+def test_what_the_keyboard_stands_on_is_seen(open_book):
+    page, _ = open_book(DESK)
+    seen = set()
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        tag, style, width = page.evaluate(
+            """() => { const e = document.activeElement, look = getComputedStyle(e);
+              return [e.tagName, look.outlineStyle, look.outlineWidth]; }"""
+        )
+        seen.add(tag)
+        assert style == "solid"
+        assert float(width.removesuffix("px")) >= 2
+    assert seen == {"A", "DIV"}  # links, and tables that can be moved aside
 
 
 def test_every_chapter_leads_back_to_the_contents(open_book):

@@ -19,7 +19,7 @@ from fieldgeo.outline.farm import read_farm
 from fieldgeo.outline.field import Field, field_from_shape
 from fieldgeo.outline.read import read_outline
 from fieldgeo.report.book.make import BookOrder, make_book, save_book
-from fieldgeo.report.book.model import Points
+from fieldgeo.report.book.model import Points, Table
 from fieldgeo.report.farm_map import can_draw_farm, plot_farm
 from tests.command import run
 
@@ -39,7 +39,7 @@ def works():
     tools = (HARROW, PLANTER)
     jobs = [
         FieldJob(field=rectangle(), tools=tools, carries=({}, SEED)),
-        FieldJob(field=rectangle("Strip", 60.0, 900.0), tools=(*tools, WIDE)),
+        FieldJob(field=rectangle("Strip", 60.0, 900.0), tools=(*tools, WIDE), carries=({}, SEED, {})),
     ]
     return work_fields(jobs, processes=1)
 
@@ -82,6 +82,21 @@ def test_a_given_direction_and_a_gate_are_kept():
     assert work.is_given
     assert work.lead_work.plan.layout.direction_deg == 90.0
     assert work.lead_work.plan.route.legs[0].points()[0] == pytest.approx([0.0, 0.0], abs=1e-3)
+
+
+def test_the_page_of_a_field_says_where_it_stops_and_that_the_hours_count_it(works):
+    made, figures = make_book(BookOrder(farm="f", shed=read_shed(SAMPLES / "shed.toml"), works=works))
+    tools, stops = (block for block in made.chapters[2].blocks if isinstance(block, Table))
+    assert tools.caption == "Tools on this field; their hours count the stops"
+    planter = next(row for row in figures["fields"][1]["tools"] if row["tool"] == "planter")
+    # 60 m x 900 m at 32,000 seeds an acre (13.3 ac) take 5.3 bags: 4 in the tank and one stop (derived).
+    row = next(row for row in tools.rows if row[0] == "planter")
+    assert row[6] == f"{planter['field_time_h']:.2f}"
+    assert row[9:11] == ("10 ac", "1")  # 4 bags x 80,000 / 32,000 = 10 ac
+    assert [cells[:2] for cells in stops.rows] == [("planter", "1")]
+    cautions = [block for block in made.chapters[2].blocks if isinstance(block, Points) and block.are_cautions]
+    assert made.chapters[2].blocks.index(cautions[0]) < made.chapters[2].blocks.index(stops)
+    assert not any("m2" in item for item in cautions[0].items)
 
 
 def test_totals_are_the_sums_of_the_fields(works):

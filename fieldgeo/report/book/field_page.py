@@ -137,7 +137,8 @@ def _tools(figures: Figures) -> Table:
             or_dash(row["effective_ac_h"], ".1f"), percent_text(row["field_efficiency"]),
         ]  # fmt: skip
         rows.append(tuple(cells + (_load_cells(row["load"]) if carries else [])))
-    return Table(caption="Tools on this field", head=tuple(head), rows=tuple(rows))
+    caption = "Tools on this field" + ("; their hours count the stops" if carries else "")
+    return Table(caption=caption, head=tuple(head), rows=tuple(rows))
 
 
 def _load_cells(load: Figures | None) -> list[str]:
