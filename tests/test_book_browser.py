@@ -12,7 +12,9 @@ from pypdf import PdfReader
 from fieldgeo.analysis.farm_work import FieldJob, work_fields
 from fieldgeo.machinery.shed import read_shed
 from fieldgeo.outline.read import read_outline
+from fieldgeo.report.book.html import book_html
 from fieldgeo.report.book.make import BookOrder, make_book, save_book
+from fieldgeo.report.book.model import Book, Chapter, Facts, Heading, Points, Table
 
 sync_api = pytest.importorskip("playwright.sync_api")
 SAMPLES = Path(__file__).parents[1] / "sample_fields"
@@ -115,6 +117,19 @@ def test_letters_of_twice_the_size_leave_the_page_in_one_column(open_book):
     # half its width.
     page, _ = open_book({"width": DESK["width"] // 2, "height": DESK["height"] // 2})
     assert page.evaluate("document.documentElement.scrollWidth") <= DESK["width"] // 2
+
+
+def test_a_name_without_an_end_stays_on_the_screen(browser, tmp_path):
+    name = "N" * 200
+    table = Table(caption=name, head=("field", "ac"), rows=((name, "1,234.56"),), total=(name, "1"))
+    blocks = (table, Heading(text=name), Facts(rows=((name, name),)), Points(items=(name,)))
+    path = tmp_path / "long.html"
+    book = Book(title=name, below=name, chapters=(Chapter(title=name, below=name, blocks=blocks),))
+    path.write_text(book_html(book, {}))
+    page = browser.new_page(viewport=PHONE)
+    page.goto(path.as_uri())
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    page.close()
 
 
 def test_what_the_keyboard_stands_on_is_seen(open_book):
