@@ -160,7 +160,7 @@ def season_cost_notes(figures: Figures) -> Iterator[str]:
     prices = figures["prices"]
     yield (
         f"note: cost with fuel at {prices['fuel_per_gal']:.2f} a gallon, labor at {prices['wage_h']:.2f} an hour, "
-        f"interest {prices['interest_pct']:g} %: placeholders, no source. The verb cost takes your own, and lists every "
-        "figure that is assumed."
+        f"interest {prices['interest_pct']:g} %: placeholders, no source. The verb cost takes your own, and lists "
+        "every figure that is assumed."
     )
     yield from (f"note: no cost of {plain_name(each)}" for each in figures["left_out"])

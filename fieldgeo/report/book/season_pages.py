@@ -154,7 +154,8 @@ def _costs(costs: Figures) -> Chapter:
     told = (
         f"Reckoned with fuel at {prices['fuel_per_gal']:.2f} a gallon, labor at {prices['wage_h']:.2f} an hour, "
         f"interest {prices['interest_pct']:g} %, taxes, insurance and housing "
-        f"{prices['taxes_insurance_housing_pct']:g} %, lubrication {prices['lubrication_pct_of_fuel']:g} % of fuel; placeholders, no source: each farm has its own."
+        f"{prices['taxes_insurance_housing_pct']:g} %, lubrication {prices['lubrication_pct_of_fuel']:g} % of fuel; "
+        "placeholders, no source: each farm has its own."
     )
     says = "Bars of what an acre costs: " + ", ".join(
         f"{plain_name(each['operation'])} {each['per_ac']:,.2f}" for each in costs["operations"]
