@@ -132,7 +132,7 @@ def dial_hours(hours: Sequence[float]) -> tuple[float, list[float]]:
     Examples
     --------
     >>> dial_hours([2.0, 5.0])
-    (0.0, [2.0, 4.0, 6.0])
+    (0.0, [1.0, 2.0, 3.0, 4.0, 5.0])
     """
     least, most = min(hours), max(hours)
     if most - least >= _FROM_ZERO_SHARE * most:
