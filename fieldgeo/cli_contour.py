@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
-from fieldgeo.cli_files import check_field, write, write_tables
-from fieldgeo.cli_ground import count_written
+from fieldgeo.cli_beside import given_beside
+from fieldgeo.cli_files import check_field, write
 from fieldgeo.cli_options import option_set, reads
 from fieldgeo.cli_sources import read_sources
 from fieldgeo.cli_terrain import asked_ground, grade
@@ -98,9 +98,7 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
         Options of the verb.
     """
     from fieldgeo.analysis.figures import plan_figures
-    from fieldgeo.analysis.pass_order import pass_list
     from fieldgeo.report.contour_text import contour_lines, follows_text
-    from fieldgeo.report.route_text import pass_list_lines
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
     from fieldgeo.terrain.contour_figures import contour_notes
 
@@ -112,9 +110,6 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
     lines = [follows_text(beside) if line.startswith("  direction ") else line for line in plan_lines(figures)]
     lines += contour_lines(beside)
     notes = [*notes, *raster, *contour_notes(beside)]
-    if options["is_listed"]:
-        figures["pass_list"] = pass_list(plan.route)
-        lines += pass_list_lines(figures["pass_list"])
     map_file = options["map_file"]
     write(plan, options | {"map_file": None})
     if map_file:
@@ -122,10 +117,9 @@ def answer_contour(outline: str, tool: Tool, notes: list[str], options: dict[str
 
         save_slopes(search.best.slopes, map_file, force=options["force"])
         say(f"written: {map_file}")
-    write_tables(plan, plan, options)
-    if options["count_file"]:
-        figures["count_raster"], said = count_written(plan, options)
-        notes += said
+    listed, said = given_beside(plan, figures, options)
+    lines += listed
+    notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))
 

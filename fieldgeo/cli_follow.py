@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
-from fieldgeo.cli_files import check_field, write, write_tables
-from fieldgeo.cli_ground import count_written
+from fieldgeo.cli_beside import given_beside
+from fieldgeo.cli_files import check_field, write
 from fieldgeo.cli_options import option_set, reads
 from fieldgeo.cli_sources import read_sources
 from fieldgeo.cli_tools import work_on
@@ -52,9 +52,7 @@ def answer_follow(outline: str, tool: Tool, notes: list[str], options: dict[str,
     from fieldgeo.analysis.curved.asked import follow_on
     from fieldgeo.analysis.curved.figures import curved_figures
     from fieldgeo.analysis.curved.plan import lay_curved
-    from fieldgeo.analysis.pass_order import pass_list
     from fieldgeo.report.curved_text import curved_lines, curved_notes
-    from fieldgeo.report.route_text import pass_list_lines
     from fieldgeo.report.text import field_cautions, plan_notes
 
     _check_usage(options, is_loaded=is_loaded)
@@ -65,14 +63,10 @@ def answer_follow(outline: str, tool: Tool, notes: list[str], options: dict[str,
     plan = lay_curved(field, tool, follow, least_radius_m=options["least_radius"], **work)
     figures = curved_figures(plan, laying.lay(field, tool, **work))
     lines = list(curved_lines(figures))
-    if options["is_listed"]:
-        figures["pass_list"] = pass_list(plan.route)
-        lines += pass_list_lines(figures["pass_list"])
     write(plan, options)
-    write_tables(plan, plan, options)
-    if options["count_file"]:
-        figures["count_raster"], said = count_written(plan, options)
-        notes = [*notes, *said]
+    listed, said = given_beside(plan, figures, options)
+    lines += listed
+    notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *curved_notes(figures))
     say(*field_cautions(parts=len(field.shape.geoms)))

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
-from fieldgeo.cli_files import check_field, write, write_tables
-from fieldgeo.cli_ground import count_written
+from fieldgeo.cli_beside import given_beside
+from fieldgeo.cli_files import check_field, write
 from fieldgeo.cli_options import reads
 from fieldgeo.cli_sources import read_sources
 from fieldgeo.cli_tools import usage, work_on
@@ -39,11 +39,9 @@ def answer_lands(outline: str, tool: Tool, notes: list[str], options: dict[str, 
         Whether the options, or the shed, say what the tool carries.
     """
     from fieldgeo.analysis.figures import plan_figures
-    from fieldgeo.analysis.pass_order import pass_list
     from fieldgeo.analysis.plow import lay_plow
     from fieldgeo.analysis.plow_figures import land_figures
     from fieldgeo.report.plow_text import land_lines, land_notes
-    from fieldgeo.report.route_text import pass_list_lines
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     _check_usage(options, tool, is_loaded=is_loaded)
@@ -54,14 +52,10 @@ def answer_lands(outline: str, tool: Tool, notes: list[str], options: dict[str, 
     plowed = lay_plow(field, tool, lands=options["lands"], direction_deg=options["direction"], **work)
     figures = plan_figures(plowed.plan) | {"lands": land_figures(plowed)}
     lines = [*plan_lines(figures), *land_lines(figures["lands"])]
-    if options["is_listed"]:
-        figures["pass_list"] = pass_list(plowed.plan.route)
-        lines += pass_list_lines(figures["pass_list"])
     write(plowed, options)
-    write_tables(plowed.plan, plowed.plan, options)
-    if options["count_file"]:
-        figures["count_raster"], said = count_written(plowed.plan, options)
-        notes += said
+    listed, said = given_beside(plowed.plan, figures, options)
+    lines += listed
+    notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     notes += [*field_notes(field), *plan_notes(figures), *land_notes(figures["lands"])]
     say(*notes, *field_cautions(parts=len(field.shape.geoms)))

@@ -7,10 +7,11 @@ from typing import Any
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
+from fieldgeo.cli_beside import given_beside
 from fieldgeo.cli_contour import answer_contour, check_contour, contour_options, follows_contour
-from fieldgeo.cli_files import check_field, check_targets, write, write_tables
+from fieldgeo.cli_files import check_field, check_targets, write
 from fieldgeo.cli_follow import answer_follow, check_follow, follow_options
-from fieldgeo.cli_ground import check_ground, count_written, ground_options
+from fieldgeo.cli_ground import check_ground, ground_options
 from fieldgeo.cli_lands import answer_lands, lands_option
 from fieldgeo.cli_loads import asked_for, load_for, load_options
 from fieldgeo.cli_options import (
@@ -57,10 +58,10 @@ def lay(outline: str, **options: Any) -> None:
     from fieldgeo.analysis import lay as laying
     from fieldgeo.analysis.figures import plan_figures
     from fieldgeo.analysis.loaded import load_plan
-    from fieldgeo.analysis.pass_order import order_figures, pass_list
+    from fieldgeo.analysis.pass_order import order_figures
     from fieldgeo.analysis.stops_figures import load_figures
     from fieldgeo.report.plow_text import furrow_cautions
-    from fieldgeo.report.route_text import order_lines, pass_list_lines
+    from fieldgeo.report.route_text import order_lines
     from fieldgeo.report.stops_text import load_lines, load_notes
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
@@ -95,14 +96,10 @@ def lay(outline: str, **options: Any) -> None:
         figures["load"] = load_figures(loaded)
         lines += load_lines(figures["load"])
         notes += [*(f"note: {note}." for note in load.notes), *load_notes(figures["load"])]
-    if options["is_listed"]:
-        figures["pass_list"] = pass_list(plan.route)
-        lines += pass_list_lines(figures["pass_list"])
     write(plan, options, loaded=loaded)
-    write_tables(plan, plan if loaded is None else loaded.plan, options)
-    if options["count_file"]:
-        figures["count_raster"], said = count_written(plan, options)
-        notes += said
+    listed, said = given_beside(plan, figures, options, timed=None if loaded is None else loaded.plan)
+    lines += listed
+    notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     notes += furrow_cautions(figures, throws=tool.throws)
     say(*notes, *field_notes(field), *plan_notes(figures), *field_cautions(parts=len(field.shape.geoms)))

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from fieldgeo.cli_answer import answer, field_notes, say
-from fieldgeo.cli_files import check_field, write, write_tables
-from fieldgeo.cli_ground import count_written
+from fieldgeo.cli_beside import given_beside
+from fieldgeo.cli_files import check_field, write
 from fieldgeo.cli_loads import LOAD_NAMES
 from fieldgeo.cli_options import reads
 from fieldgeo.cli_sources import read_sources
@@ -46,9 +46,9 @@ def answer_parts(outline: str, tool: Tool, notes: list[str], options: dict[str, 
     from fieldgeo.analysis.divided.figures import parts_figures
     from fieldgeo.analysis.divided.plan import DividedPlan
     from fieldgeo.analysis.divided.search import lay_parts
-    from fieldgeo.analysis.pass_order import order_figures, pass_list
+    from fieldgeo.analysis.pass_order import order_figures
     from fieldgeo.report.parts_text import parts_lines, parts_notes
-    from fieldgeo.report.route_text import order_lines, pass_list_lines
+    from fieldgeo.report.route_text import order_lines
     from fieldgeo.report.text import field_cautions, plan_lines, plan_notes
 
     _check_usage(options)
@@ -61,14 +61,10 @@ def answer_parts(outline: str, tool: Tool, notes: list[str], options: dict[str, 
     passes = plan.layout.passes if isinstance(plan, DividedPlan) else None
     figures = parts_figures(search) | order_figures(plan.route, passes=passes)
     lines = [*plan_lines(figures), *order_lines(figures), *parts_lines(figures)]
-    if options["is_listed"]:
-        figures["pass_list"] = pass_list(plan.route)
-        lines += pass_list_lines(figures["pass_list"])
     write(plan, options)
-    write_tables(plan, plan, options)
-    if options["count_file"]:
-        figures["count_raster"], said = count_written(plan, options)
-        notes = [*notes, *said]
+    listed, said = given_beside(plan, figures, options)
+    lines += listed
+    notes = [*notes, *said]
     answer(figures, lines, as_json=options["as_json"])
     say(*notes, *field_notes(field), *plan_notes(figures), *parts_notes(figures))
     say(*field_cautions(parts=len(field.shape.geoms)))
