@@ -218,6 +218,28 @@ def load_on(field: Field, asked: AskedLoad, *, rates: PlacedRates | None = None)
     )  # fmt: skip
 
 
+def edge_load(field: Field, own: Mapping[str, Any], *, job: Job) -> Load:
+    """Return what the shed says that a tool carries, with stops at the edge of the field, wherever the tank lasts to.
+
+    Parameters
+    ----------
+    field : Field
+        The field.
+    own : mapping
+        By the keys of `fieldgeo.machinery.supply.SUPPLY_KEYS`, a rate or a yield among them.
+    job : {"fill", "unload"}
+        Which of the two.
+
+    Raises
+    ------
+    InputError
+        If what it carries cannot be used.
+    """
+    asked = asked_load({f"{job}_at": ("edge",)}, own=own)
+    assert asked is not None  # something was asked
+    return load_on(field, asked)
+
+
 def _supply_values(given: Mapping[str, Any], own: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
     """Return the values of the supply, typed ones before those of the shed, and what was assumed."""
     typed = {key: given[key] for key in SUPPLY_KEYS if key in given}

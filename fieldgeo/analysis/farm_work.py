@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
-from fieldgeo.analysis.asked_loads import asked_load, load_on
+from fieldgeo.analysis.asked_loads import edge_load
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.loaded import load_plan
 from fieldgeo.analysis.match import lays_rows
@@ -183,12 +183,10 @@ def _work(
         )
     except LayoutError as error:
         return ToolWork(tool=tool, plan=None, refusal=str(error))
+    if not {"yield", "rate"} & own.keys():
+        return ToolWork(tool=tool, plan=plan)
     try:
-        # Where the tool stops is not said: at the edge, wherever the tank lasts to.
-        where = "unload_at" if "yield" in own else "fill_at"
-        asked = asked_load({where: ("edge",)}, own=dict(own)) if {"yield", "rate"} & own.keys() else None
-        if asked is None:
-            return ToolWork(tool=tool, plan=plan)
-        return ToolWork(tool=tool, plan=plan, loaded=load_plan(plan, load_on(field, asked), entrance_xy=entrance_xy))
+        load = edge_load(field, own, job="unload" if "yield" in own else "fill")
+        return ToolWork(tool=tool, plan=plan, loaded=load_plan(plan, load, entrance_xy=entrance_xy))
     except FieldgeoError as error:
         return ToolWork(tool=tool, plan=plan, refusal=str(error))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fieldgeo.analysis.asked_loads import asked_load, load_on
+from fieldgeo.analysis.asked_loads import edge_load
 from fieldgeo.analysis.lay import lay
 from fieldgeo.analysis.loaded import load_plan
 from fieldgeo.analysis.work_fuel import fuel_figures, is_no_till, plan_fuel
@@ -59,10 +59,9 @@ def work_plan(field: Field, tool: Tool, *, own_load: Mapping[str, Any] | None = 
     own = own_load or {}
     if "tank" not in own or not ("rate" in own or "yield" in own):
         return WorkPlan(plan=plan, counts_stops=False)
-    asked = asked_load({"fill_at" if "rate" in own else "unload_at": ("edge",)}, own=own)
-    assert asked is not None  # something was asked
+    load = edge_load(field, own, job="fill" if "rate" in own else "unload")
     try:
-        return WorkPlan(plan=load_plan(plan, load_on(field, asked)).plan, counts_stops=True)
+        return WorkPlan(plan=load_plan(plan, load).plan, counts_stops=True)
     except LayoutError as error:
         return WorkPlan(plan=plan, counts_stops=False, note=f"{field.name}: stops are not counted: {error}")
 
