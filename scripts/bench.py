@@ -319,6 +319,7 @@ def main() -> None:
     against_textbook(tool)
     growth(tool)
     turn_tables(tool)
+    orders(tool)
     logs()
     cold_commands()
 
